@@ -1,0 +1,1 @@
+"""Maintenance scheduler for a network of tipping-bucket rain gauges."""

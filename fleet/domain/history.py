@@ -1,0 +1,136 @@
+"""What the records say of one gauge, visit by visit: the input of every forecast and audit."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from datetime import date
+
+from fleet.domain.code import MeasuredAt, NotDoneReason, Phase, VisitOutcome, VisitPurpose
+from fleet.units import bucket_volume_ml
+
+
+@dataclass(frozen=True, slots=True)
+class PhaseRuns:
+    """The runs of one phase of one check, pooled.
+
+    ``volume_u_ml`` is the standard uncertainty of one poured volume (k = 1), 0 when no
+    certificate is known. ``emptied_runs`` counts the runs that began with emptied buckets.
+    ``run_tips`` and ``run_volumes_ml`` list the runs in their order.
+    """
+
+    phase: Phase
+    runs: int
+    emptied_runs: int
+    volume_ml: float
+    tips: int
+    volume_u_ml: float
+    run_tips: tuple[int, ...] = ()
+    run_volumes_ml: tuple[float, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class SwitchReadings:
+    """What was read at the switch in one phase; None is not measured.
+
+    ``closed_ohm`` is at the gauge's own terminals: a reading at the logger has the cable's
+    loop resistance taken off. ``no_closure`` tells an over-range reading while closed.
+    ``manual_tips`` is the count logged for ten slow manual tips.
+    """
+
+    phase: Phase
+    closed_ohm: float | None = None
+    no_closure: bool = False
+    measured_at: MeasuredAt | None = None
+    open_ohm: float | None = None
+    manual_tips: int | None = None
+
+    @property
+    def dead(self) -> bool:
+        """Tell whether the switch plainly does not count: no closure, or manual tips lost."""
+        return self.no_closure or (self.manual_tips is not None and self.manual_tips != 10)
+
+
+@dataclass(frozen=True, slots=True)
+class CheckRecord:
+    """One instrument, or one failed attempt at it, in one visit.
+
+    ``same_instrument`` and ``same_site`` say which of the gauge's two histories the record
+    belongs to: the instrument's own (drift, switch) and the site's (blockage).
+    """
+
+    visit_ref: str
+    visited_on: date
+    outcome: VisitOutcome
+    purpose: VisitPurpose
+    site_code: str
+    serial: str
+    same_instrument: bool = True
+    same_site: bool = True
+    not_done_reason: NotDoneReason | None = None
+    checked: bool = True
+    cleaned: bool = False
+    adjusted: bool = False
+    isolated: bool = False
+    restoration_proven: bool | None = None
+    blocked_found: bool = False
+    blocked_left: bool = False
+    as_found: PhaseRuns | None = None
+    as_left: PhaseRuns | None = None
+    switch_found: SwitchReadings | None = None
+    switch_left: SwitchReadings | None = None
+    technicians: tuple[str, ...] = ()
+
+    @property
+    def serviced(self) -> bool:
+        """Tell whether the gauge itself was serviced: cleaned, adjusted, or tested as left."""
+        return (
+            self.checked
+            and self.outcome is not VisitOutcome.NOT_DONE
+            and (self.cleaned or self.adjusted or self.as_left is not None)
+        )
+
+    @property
+    def left_disconnected(self) -> bool:
+        """Tell whether nothing proves that the gauge was put back on its logger.
+
+        Common practice, no published source: only an isolated gauge, or one on which test
+        tips were made, needs the proof.
+        """
+        tested = self.as_found is not None or self.as_left is not None or self.isolated
+        return self.checked and tested and self.restoration_proven is not True
+
+
+@dataclass(frozen=True, slots=True)
+class Gauge:
+    """One instrument installed at one site's position: what a visit services.
+
+    ``importance`` is the site's weight (1 = ordinary). ``orifice_area_cm2`` is the
+    instrument's own measured area where there is one, else its type's.
+    """
+
+    installation_id: int
+    site_code: str
+    position: str
+    serial: str
+    type_code: str
+    installed_on: date
+    bucket_mm: float
+    orifice_area_cm2: float
+    test_volume_ml: float
+    siphon: bool
+    depot_code: str
+    importance: float
+    loop_ohm: float | None = None
+
+    @property
+    def tip_ml(self) -> float:
+        """Give the water volume of one tip in mL."""
+        return bucket_volume_ml(self.bucket_mm, self.orifice_area_cm2)
+
+
+@dataclass(frozen=True, slots=True)
+class GaugeHistory:
+    """A gauge and its records in order of date, up to the day asked about."""
+
+    gauge: Gauge
+    records: tuple[CheckRecord, ...] = field(default=())

@@ -1,0 +1,180 @@
+"""A week's round before and after planning: what is wished, what is possible, what is planned.
+
+Minutes count from local midnight of the day they belong to; distances are in km.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from datetime import date
+from enum import StrEnum
+
+
+@dataclass(frozen=True, slots=True)
+class Place:
+    """A point to drive to or from; ``key`` is a site code or ``depot:CODE``."""
+
+    key: str
+    latitude_deg: float
+    longitude_deg: float
+
+
+@dataclass(frozen=True, slots=True)
+class Window:
+    """A span of one day in which work at a site may be done (start and end of work)."""
+
+    opens_min: int
+    closes_min: int
+
+
+@dataclass(frozen=True, slots=True)
+class Candidate:
+    """A site that could be visited this week.
+
+    ``worth`` is in record-days. ``service_min`` is the whole time at the site, walking in and
+    out included. ``windows`` gives the spans for each day; a day that is absent is closed.
+    ``technician_code`` fixes who goes. ``skill`` is one that somebody on
+    site must hold.
+    """
+
+    place: Place
+    worth: float
+    service_min: int
+    windows: Mapping[date, tuple[Window, ...]]
+    persons: int = 1
+    skill: str | None = None
+    must_visit: bool = False
+    technician_code: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class TechnicianDay:
+    """One technician on one day: the span of the shift and what the day allows."""
+
+    technician_code: str
+    day: date
+    starts_min: int
+    ends_min: int
+    max_driving_min: int
+    start: Place
+    end: Place
+    skills: frozenset[str] = frozenset()
+    break_min: int = 0
+    """Rest taken within the shift; it shortens the time that can be planned."""
+
+
+@dataclass(frozen=True, slots=True)
+class Travel:
+    """Driving between places, both ways given separately.
+
+    ``minutes`` and ``km`` are square, in the order of ``keys``; ``source`` is a sentence that
+    says how they were found, printed on every plan.
+    """
+
+    keys: tuple[str, ...]
+    minutes: tuple[tuple[int, ...], ...]
+    km: tuple[tuple[float, ...], ...]
+    source: str
+    index: Mapping[str, int] = field(default_factory=dict)
+
+
+@dataclass(frozen=True, slots=True)
+class SearchSettings:
+    """What makes a plan reproducible: the seed and the number of iterations."""
+
+    seed: int = 1
+    iterations: int = 2000
+
+
+@dataclass(frozen=True, slots=True)
+class PlanProblem:
+    """Everything that one depot's week is planned from."""
+
+    candidates: tuple[Candidate, ...]
+    technician_days: tuple[TechnicianDay, ...]
+    travel: Travel
+    settings: SearchSettings
+
+
+@dataclass(frozen=True, slots=True)
+class PlannedStop:
+    """One site in a day, with the drive that leads to it; ``start_min`` is when work begins."""
+
+    site_code: str
+    drive_min: int
+    drive_km: float
+    arrive_min: int
+    start_min: int
+    depart_min: int
+
+
+@dataclass(frozen=True, slots=True)
+class DayPlan:
+    """One crew's day: one technician, or two in one vehicle where sites ask for two persons."""
+
+    technician_codes: tuple[str, ...]
+    day: date
+    leave_min: int
+    stops: tuple[PlannedStop, ...]
+    back_drive_min: int
+    back_drive_km: float
+    back_min: int
+
+    @property
+    def driving_min(self) -> int:
+        """Give the whole driving time of the day in minutes."""
+        return sum(stop.drive_min for stop in self.stops) + self.back_drive_min
+
+    @property
+    def driving_km(self) -> float:
+        """Give the whole distance of the day in km."""
+        return sum(stop.drive_km for stop in self.stops) + self.back_drive_km
+
+
+class LeftOutReason(StrEnum):
+    """Why a candidate is not in the plan."""
+
+    CLOSED = "closed"
+    """No access window in the week."""
+    TOO_FAR = "too_far"
+    """Cannot be reached, worked and left within any one day, even alone."""
+    NO_SKILL = "no_skill"
+    """Nobody at work this week holds the skill."""
+    NO_CREW = "no_crew"
+    """It needs more persons than can be brought together."""
+    TECHNICIAN_AWAY = "technician_away"
+    """The fixed technician does not work this week."""
+    NO_ROOM = "no_room"
+    """It would fit a day of its own but lost to others."""
+    NOT_WORTH_DRIVE = "not_worth_drive"
+    """It would fit, but buys too little for the minutes it costs."""
+
+
+@dataclass(frozen=True, slots=True)
+class LeftOut:
+    """A candidate that is not in the plan, and the cheapest way it could have been added.
+
+    ``extra_min`` is the driving, waiting and work that adding it would cost on ``day`` (None
+    when no day can take it at all); ``over_min`` is by how much that day's limits would be
+    exceeded. ``displaced`` is the site whose place it could take, if any.
+    """
+
+    site_code: str
+    reason: LeftOutReason
+    detail: str
+    day: date | None = None
+    technician_codes: tuple[str, ...] = ()
+    extra_min: int | None = None
+    over_min: int | None = None
+    must_visit: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Plan:
+    """The days that carry stops, in order of day and technician, and all that was left out."""
+
+    days: tuple[DayPlan, ...]
+    left_out: tuple[LeftOut, ...]
+    worth: float
+    solver: str

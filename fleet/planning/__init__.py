@@ -1,0 +1,1 @@
+"""Rounds: the problem, travel, the solver and its independent checker."""

@@ -1,0 +1,1 @@
+"""From results to tables, route sheets and exchange files."""

@@ -1,0 +1,1 @@
+"""One module a use case; the only place that commits."""

@@ -1,0 +1,1 @@
+"""The relational model and its transactions."""

@@ -1,0 +1,255 @@
+"""The only way to write: one transaction, one ledger entry, nothing overwritten."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from datetime import datetime, timedelta
+from typing import Any
+
+from sqlalchemy import Table, func, insert, select, text, update
+from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.clock import Clock
+from fleet.errors import ConflictError
+from fleet.store.base import MUTABLE_COLUMNS, Base, Kept, Versioned
+from fleet.store.digest import GENESIS, canonical_text, canonical_value, entry_hash, rows_digest
+from fleet.store.models.ledger import LedgerChange, LedgerEntry
+from fleet.store.session import WRITES
+
+_TICK = timedelta(microseconds=1)
+_LEDGER_LOCK = 7_105_263
+"""Key of the advisory lock that makes PostgreSQL write one entry at a time; any fixed number."""
+
+_ROWS_A_BATCH = 5000
+
+
+@dataclass(frozen=True, slots=True)
+class Wish:
+    """Who wants to write, under which word, and why; `dry_run` takes everything back at the end."""
+
+    actor: str
+    action: str
+    reason: str
+    dry_run: bool = False
+
+
+@dataclass(frozen=True, slots=True)
+class Amendment:
+    """One superseded row in words: table, key, and each changed field with old and new value."""
+
+    table: str
+    key: str
+    fields: Mapping[str, tuple[object, object]]
+
+
+@dataclass(slots=True)
+class Work:
+    """A transaction in progress; every row goes through `add` or `supersede`."""
+
+    session: Session
+    entry_id: int
+    at: datetime
+    amendments: list[Amendment] = field(default_factory=list)
+    added: dict[str, int] = field(default_factory=dict)
+    _rows: dict[str, list[dict[str, object]]] = field(default_factory=dict)
+    _next_id: dict[str, int] = field(default_factory=dict)
+    _closed: list[dict[str, object]] = field(default_factory=list)
+
+    def add(self, model: type[Base], rows: Sequence[Mapping[str, object]]) -> list[int]:
+        """Insert rows of one table and give their new ids, in order.
+
+        Parameters
+        ----------
+        model : type[Base]
+            A table whose rows are kept.
+        rows : sequence of mapping
+            Column names to values, without id, entry and known instants.
+        """
+        if not rows:
+            return []
+        table = _table(model)
+        first = self._reserve(table, len(rows))
+        ids = list(range(first, first + len(rows)))
+        stamp: dict[str, object] = {"entry_id": self.entry_id}
+        if issubclass(model, Versioned):
+            stamp["known_from"] = self.at
+        blank = dict.fromkeys(column.name for column in table.columns)
+        full: list[dict[str, Any]] = [
+            {**blank, **row, **stamp, "id": row_id} for row_id, row in zip(ids, rows, strict=True)
+        ]
+        for start in range(0, len(full), _ROWS_A_BATCH):
+            self.session.execute(insert(table), full[start : start + _ROWS_A_BATCH])
+        self._rows.setdefault(table.name, []).extend(canonical_row(table, row) for row in full)
+        self.added[table.name] = self.added.get(table.name, 0) + len(full)
+        return ids
+
+    def supersede(
+        self,
+        model: type[Versioned],
+        row_id: int,
+        *,
+        key: str,
+        fields: Mapping[str, tuple[object, object]],
+    ) -> None:
+        """Close a current row; the caller adds the row that follows it, if any.
+
+        Parameters
+        ----------
+        model : type[Versioned]
+            A versioned table.
+        row_id : int
+            The current row.
+        key : str
+            How a person names the row.
+        fields : mapping
+            Each changed field with its old and new value.
+
+        Raises
+        ------
+        ConflictError
+            Somebody else superseded the row first.
+        """
+        table: Table = model.__table__  # type: ignore[attr-defined]  # a mixin of mapped classes
+        done = self.session.execute(
+            update(table)
+            .where(table.c.id == row_id, table.c.known_until.is_(None))
+            .values(known_until=self.at, closing_entry_id=self.entry_id)
+        )
+        if done.rowcount != 1:  # type: ignore[attr-defined]  # an UPDATE gives a cursor result
+            raise ConflictError(f"{table.name} {key} was changed by somebody else; try again.")
+        words = {
+            name: [canonical_value(old), canonical_value(new)]
+            for name, (old, new) in fields.items()
+        }
+        self._closed.append(
+            {
+                "kind": "superseded",
+                "table_name": table.name,
+                "row_count": 1,
+                "row_id": row_id,
+                "row_key": key,
+                "digest": None,
+                "fields": canonical_text(words),
+            }
+        )
+        self.amendments.append(Amendment(table.name, key, dict(fields)))
+
+    @property
+    def changed(self) -> bool:
+        """Tell whether anything was added or superseded."""
+        return bool(self._rows or self._closed)
+
+    def _reserve(self, table: Table, count: int) -> int:
+        if table.name not in self._next_id:
+            self._next_id[table.name] = _largest_id(self.session, table) + 1
+        first = self._next_id[table.name]
+        self._next_id[table.name] = first + count
+        return first
+
+    def _changes(self) -> list[dict[str, object]]:
+        added: list[dict[str, object]] = [
+            {
+                "kind": "added",
+                "table_name": name,
+                "row_count": len(rows),
+                "row_id": None,
+                "row_key": None,
+                "digest": rows_digest(rows),
+                "fields": None,
+            }
+            for name, rows in sorted(self._rows.items())
+        ]
+        changes = [*self._closed, *added]
+        return [{"number": number, **change} for number, change in enumerate(changes, start=1)]
+
+
+@contextmanager
+def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterator[Work]:
+    """Open the one transaction of a change and close it with its ledger entry.
+
+    Parameters
+    ----------
+    sessions : sessionmaker
+        On a database at head.
+    wish : Wish
+        Who, what and why.
+    clock : Clock
+        Gives the instant of the entry; an entry is never earlier than the one before.
+
+    Yields
+    ------
+    Work
+        To add and supersede through. When nothing was changed no entry is written; on an
+        exception, and on a dry run, everything is taken back.
+    """
+    with sessions() as session:
+        session.connection(execution_options={WRITES: True})
+        if session.get_bind().dialect.name == "postgresql":
+            session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LEDGER_LOCK})
+        last = session.execute(
+            select(LedgerEntry.id, LedgerEntry.at, LedgerEntry.hash)
+            .order_by(LedgerEntry.id.desc())
+            .limit(1)
+        ).first()
+        now = clock()
+        at = now if last is None else max(now, last.at + _TICK)
+        work = Work(session, 1 if last is None else last.id + 1, at)
+        yield work
+        if wish.dry_run or not work.changed:
+            session.rollback()
+            return
+        _write_entry(work, wish, GENESIS if last is None else last.hash)
+        session.commit()
+
+
+def canonical_row(table: Table, row: Mapping[str, object]) -> dict[str, object]:
+    """Give a row as the digest sees it: every column but those that superseding changes."""
+    return {
+        column.name: canonical_value(_as_stored(column.type.python_type, row[column.name]))
+        for column in table.columns
+        if column.name not in MUTABLE_COLUMNS
+    }
+
+
+def entry_head(entry: Mapping[str, object]) -> dict[str, object]:
+    """Give the part of an entry that its hash covers besides the changes."""
+    names = ("id", "at", "actor", "action", "reason", "previous_hash")
+    return {name: canonical_value(entry[name]) for name in names}
+
+
+def _as_stored(python_type: type, value: object) -> object:
+    return float(value) if python_type is float and isinstance(value, int) else value
+
+
+def _write_entry(work: Work, wish: Wish, previous_hash: str) -> None:
+    entry: dict[str, object] = {
+        "id": work.entry_id,
+        "at": work.at,
+        "actor": wish.actor,
+        "action": wish.action,
+        "reason": wish.reason,
+        "previous_hash": previous_hash,
+    }
+    changes = work._changes()
+    entry["hash"] = entry_hash(entry_head(entry), changes)
+    work.session.execute(insert(LedgerEntry), [entry])
+    first = _largest_id(work.session, _table(LedgerChange)) + 1
+    rows = [
+        {"id": row_id, "entry_id": work.entry_id, **change}
+        for row_id, change in enumerate(changes, start=first)
+    ]
+    work.session.execute(insert(LedgerChange), rows)
+
+
+def _table(model: type[Base] | type[Kept]) -> Table:
+    table = model.__table__  # type: ignore[union-attr]  # every caller hands a mapped class
+    if not isinstance(table, Table):
+        raise TypeError(f"{model.__name__} is not mapped to a table")
+    return table
+
+
+def _largest_id(session: Session, table: Table) -> int:
+    largest: int = session.execute(select(func.coalesce(func.max(table.c.id), 0))).scalar_one()
+    return largest

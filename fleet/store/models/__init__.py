@@ -1,0 +1,1 @@
+"""One module an area of the relational model."""

@@ -1,0 +1,9 @@
+"""Every table, imported so that the metadata is whole."""
+
+from __future__ import annotations
+
+from fleet.store.base import Base
+from fleet.store.models import instrument, ledger, people, round, site, visit
+
+AREAS = (ledger, people, site, instrument, visit, round)
+METADATA = Base.metadata

@@ -1,0 +1,59 @@
+"""Engines and sessions: one way to open the database, on SQLite and PostgreSQL."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.orm import Session, sessionmaker
+
+BUSY_TIMEOUT_MS = 5000
+
+_SQLITE_PRAGMAS = (
+    "PRAGMA foreign_keys=ON",
+    "PRAGMA recursive_triggers=ON",
+    "PRAGMA journal_mode=WAL",
+    "PRAGMA synchronous=FULL",
+    f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}",
+)
+
+WRITES = "fleet_writes"
+"""Execution option of a connection that is about to write."""
+
+
+def make_engine(database_url: str) -> Engine:
+    """Make an engine with foreign keys enforced and whole transactions.
+
+    Parameters
+    ----------
+    database_url : str
+        SQLAlchemy URL. Nothing is opened until it is used.
+
+    Returns
+    -------
+    Engine
+        On SQLite: write-ahead log, full synchronisation, triggers that replacing cannot get
+        round, and a write lock taken at the start of a writing transaction.
+    """
+    engine = create_engine(database_url)
+    if engine.dialect.name == "sqlite":
+        event.listen(engine, "connect", _prepare_sqlite)
+        event.listen(engine, "begin", _begin_sqlite)
+    return engine
+
+
+def make_sessions(engine: Engine) -> sessionmaker[Session]:
+    """Make the factory of sessions on an engine."""
+    return sessionmaker(engine, expire_on_commit=False)
+
+
+def _prepare_sqlite(connection: Any, record: object) -> None:
+    del record
+    connection.isolation_level = None  # the driver must not begin transactions of its own
+    for pragma in _SQLITE_PRAGMAS:
+        connection.execute(pragma)
+
+
+def _begin_sqlite(connection: Connection) -> None:
+    writes = connection.get_execution_options().get(WRITES, False)
+    connection.exec_driver_sql("BEGIN IMMEDIATE" if writes else "BEGIN")
