@@ -1,0 +1,85 @@
+"""The entry point: global options, the list of nouns, and how failures leave the program."""
+
+from __future__ import annotations
+
+import sys
+import traceback
+from importlib.metadata import version
+
+import click
+
+from fleet.cli.lazy import LazyGroup
+from fleet.errors import FleetError
+from fleet.settings import Settings, read_settings
+
+BUG_EXIT = 70
+INTERRUPT_EXIT = 130
+
+NOUNS = {
+    "week": ("fleet.cli.week", "Do the whole weekly job in one go."),
+    "database": ("fleet.cli.database", "Create the database and bring it forward."),
+    "network": ("fleet.cli.network", "Load sites, gauges, people, policy and visits."),
+    "gauge": ("fleet.cli.gauge", "Rank the gauges and explain a rank."),
+    "hold": ("fleet.cli.hold", "Tell the planner: must visit, not this week, who goes."),
+    "round": ("fleet.cli.round", "Plan, print, issue and close a depot's round."),
+    "visit": ("fleet.cli.visit", "Bring results back from the field."),
+    "follow-up": ("fleet.cli.follow_up", "List and close defects that wait to be mended."),
+    "audit": ("fleet.cli.audit", "Ask what is, or on any day was, overdue or out of tolerance."),
+    "ledger": ("fleet.cli.ledger", "Read the journal of changes and verify its chain."),
+}
+
+
+@click.group(
+    cls=LazyGroup,
+    places=NOUNS,
+    context_settings={"help_option_names": ["-h", "--help"], "max_content_width": 100},
+)
+@click.option("--db", metavar="PATH|URL", help="Database file or SQLAlchemy URL (FLEET_DB).")
+@click.option("--actor", metavar="NAME", help="Who writes, for the ledger (FLEET_ACTOR).")
+@click.option("-q", "--quiet", is_flag=True, help="No progress and no notes on stderr.")
+@click.version_option(version=version("fleet"), prog_name="fleet")
+@click.pass_context
+def cli(ctx: click.Context, db: str | None, actor: str | None, quiet: bool) -> None:
+    """Schedule the maintenance of a network of tipping-bucket rain gauges.
+
+    \b
+    Example:
+      fleet week prepare sample_network --as-of 2026-11-20 --output fleet_out
+    """
+    ctx.obj = read_settings(db, actor)
+    ctx.meta["fleet.quiet"] = quiet
+
+
+def settings_of(ctx: click.Context) -> Settings:
+    """Give the settings that the global options made."""
+    settings = ctx.find_object(Settings)
+    if settings is None:
+        raise RuntimeError("the command was called outside the fleet group")
+    return settings
+
+
+def main() -> None:
+    """Run the command line and leave with the documented exit code."""
+    try:
+        code = cli.main(standalone_mode=False)
+    except click.exceptions.Abort:
+        click.echo("Interrupted; nothing more was written.", err=True)
+        sys.exit(INTERRUPT_EXIT)
+    except click.ClickException as error:
+        error.show()
+        sys.exit(error.exit_code)
+    except FleetError as error:
+        click.echo(f"Error: {error}", err=True)
+        sys.exit(error.exit_code)
+    except BrokenPipeError:
+        sys.stderr.close()
+        sys.exit(0)
+    except Exception:  # the last line of defence: say that it is a bug, with the traceback
+        traceback.print_exc()
+        click.echo("This is a bug in fleet, please report it with the lines above.", err=True)
+        sys.exit(BUG_EXIT)
+    sys.exit(code if isinstance(code, int) else 0)
+
+
+if __name__ == "__main__":
+    main()

@@ -1,0 +1,114 @@
+"""Options that mean the same in every command."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from datetime import UTC, date, datetime, time
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+Function = TypeVar("Function", bound=Callable[..., Any])
+FORMATS = ("table", "csv", "json", "xlsx")
+FOUND_EXIT = 3
+"""Exit code of a command that ran and found problems."""
+
+
+class Day(click.ParamType[date]):
+    """An ISO day such as 2026-03-01."""
+
+    name = "date"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> date:
+        """Read the day or fail with what was expected."""
+        if isinstance(value, date):
+            return value
+        try:
+            return date.fromisoformat(str(value))
+        except ValueError:
+            self.fail(f"{value!r} is not a day like 2026-03-01.", param, ctx)
+
+
+class Instant(click.ParamType[datetime]):
+    """An ISO instant with offset, or a day, which means the end of that day in UTC."""
+
+    name = "instant"
+
+    def convert(
+        self, value: object, param: click.Parameter | None, ctx: click.Context | None
+    ) -> datetime:
+        """Read the instant or fail with what was expected."""
+        if isinstance(value, datetime):
+            return value
+        text = str(value)
+        try:
+            if len(text) == len("2026-03-01"):
+                return datetime.combine(date.fromisoformat(text), time.max, tzinfo=UTC)
+            instant = datetime.fromisoformat(text)
+        except ValueError:
+            self.fail(f"{text!r} is not a day or an instant like 2026-03-01T12:00+00:00.")
+        if instant.tzinfo is None:
+            self.fail(f"{text!r} has no offset; write it like 2026-03-01T12:00+00:00.")
+        return instant
+
+
+def today_option(value: date | None) -> date:
+    """Give the day asked about, today in UTC when none was named."""
+    from fleet.clock import utc_now
+
+    return value or utc_now().date()
+
+
+def as_of_option(function: Function) -> Function:
+    """Add --as-of."""
+    return click.option(
+        "--as-of", type=Day(), help="Answer as of the end of this day; default today."
+    )(function)
+
+
+def known_on_option(function: Function) -> Function:
+    """Add --known-on."""
+    return click.option(
+        "--known-on",
+        type=Instant(),
+        help="Answer with the records as they were known then; default now.",
+    )(function)
+
+
+def depot_option(function: Function) -> Function:
+    """Add --depot."""
+    return click.option("--depot", metavar="CODE", help="Only this depot.")(function)
+
+
+def table_options(function: Function) -> Function:
+    """Add --format and --output."""
+    function = click.option(
+        "--output",
+        type=click.Path(dir_okay=False, path_type=Path, allow_dash=True),
+        default=Path("-"),
+        help="File to write, - is stdout (default).",
+    )(function)
+    return click.option(
+        "--format",
+        "form",
+        type=click.Choice(FORMATS),
+        default=None,
+        help="Default: table on a terminal, csv elsewhere, or after the file's ending.",
+    )(function)
+
+
+def dry_run_option(function: Function) -> Function:
+    """Add --dry-run."""
+    return click.option(
+        "--dry-run", is_flag=True, help="Show what would change and take it all back."
+    )(function)
+
+
+def reason_option(function: Function) -> Function:
+    """Add --reason."""
+    return click.option(
+        "--reason", default="", metavar="TEXT", help="Why, for the ledger; needed to amend."
+    )(function)

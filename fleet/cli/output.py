@@ -1,0 +1,56 @@
+"""Results to stdout or a file, notes to stderr."""
+
+from __future__ import annotations
+
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fleet.cli.options import FORMATS
+
+if TYPE_CHECKING:
+    import pandas as pd
+
+
+def put_frame(frame: pd.DataFrame, form: str | None, output: Path, *, title: str = "") -> None:
+    """Write a table in the form asked for.
+
+    Parameters
+    ----------
+    frame : DataFrame
+        Columns in their final order, units in the names.
+    form : str or None
+        table, csv, json or xlsx; None chooses by the file's ending or the terminal.
+    output : Path
+        ``-`` is stdout.
+    title : str
+        Sheet name of a workbook.
+    """
+    from fleet.reports.table import render_text, write_table
+
+    to_stdout = str(output) == "-"
+    chosen = form or _choose(output, to_stdout)
+    if chosen == "xlsx" and to_stdout:
+        raise click.UsageError("A workbook needs a file: --output NAME.xlsx")
+    if not to_stdout:
+        write_table(frame, chosen, output, title=title)
+        note(f"{len(frame)} rows written to {output}")
+        return
+    click.echo(render_text(frame, chosen), nl=False)
+
+
+def note(text: str) -> None:
+    """Write a note for the person at the terminal; quiet mode drops it."""
+    context = click.get_current_context(silent=True)
+    if context is not None and context.meta.get("fleet.quiet"):
+        return
+    click.echo(text, err=True)
+
+
+def _choose(output: Path, to_stdout: bool) -> str:
+    ending = output.suffix.lstrip(".")
+    if not to_stdout and ending in FORMATS:
+        return ending
+    return "table" if to_stdout and sys.stdout.isatty() else "csv"

@@ -1,0 +1,237 @@
+"""How a row of an input table becomes a row of the records, and back."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+from sqlalchemy import Table, select
+from sqlalchemy.orm import Session
+
+from fleet.store.base import MUTABLE_COLUMNS, Anchor, Versioned
+from fleet.store.models.instrument import (
+    Certificate,
+    Device,
+    DeviceVersion,
+    GaugeType,
+    GaugeTypeVersion,
+    Installation,
+    Instrument,
+    InstrumentVersion,
+    PolicyTerm,
+)
+from fleet.store.models.people import (
+    Absence,
+    Closure,
+    Depot,
+    DepotVersion,
+    Skill,
+    Technician,
+    TechnicianVersion,
+)
+from fleet.store.models.round import Round
+from fleet.store.models.site import AccessRule, Hold, Site, SiteVersion
+from fleet.store.models.visit import DailyTotal, FollowUp, FollowUpVersion, Visit
+
+Reference = tuple[str, type[Anchor]]
+"""A foreign key column and the table of identities that it points to."""
+
+_OWN_COLUMNS = MUTABLE_COLUMNS | {"id", "entry_id", "known_from"}
+
+DEPOT: Reference = ("depot_id", Depot)
+TECHNICIAN: Reference = ("technician_id", Technician)
+SITE: Reference = ("site_id", Site)
+TYPE: Reference = ("gauge_type_id", GaugeType)
+SERIAL: Reference = ("instrument_id", Instrument)
+DEVICE: Reference = ("device_id", Device)
+
+
+@dataclass(frozen=True, slots=True)
+class RecordMap:
+    """One input table and where it is kept.
+
+    ``references`` maps columns of the input that hold a code to the foreign key that keeps it;
+    ``own`` is the column that names the row's own identity, where it has one.
+    """
+
+    table: str
+    model: type[Versioned]
+    key: tuple[str, ...]
+    references: Mapping[str, Reference] = field(default_factory=dict)
+    own: str | None = None
+
+    def key_text(self, row: Mapping[str, object]) -> str:
+        """Name a row as a person would."""
+        return " ".join(str(row[name]) for name in self.key if row[name] not in (None, ""))
+
+
+RECORD_MAPS: tuple[RecordMap, ...] = (
+    RecordMap("depots", DepotVersion, ("depot_code",), {"depot_code": DEPOT}, "depot_code"),
+    RecordMap("closures", Closure, ("depot_code", "day"), {"depot_code": DEPOT}),
+    RecordMap(
+        "technicians",
+        TechnicianVersion,
+        ("technician_code",),
+        {"technician_code": TECHNICIAN, "depot_code": DEPOT},
+        "technician_code",
+    ),
+    RecordMap(
+        "skills",
+        Skill,
+        ("technician_code", "skill", "valid_from"),
+        {"technician_code": TECHNICIAN},
+    ),
+    RecordMap(
+        "absences", Absence, ("technician_code", "first_day"), {"technician_code": TECHNICIAN}
+    ),
+    RecordMap("gauge_types", GaugeTypeVersion, ("type_code",), {"type_code": TYPE}, "type_code"),
+    RecordMap(
+        "sites",
+        SiteVersion,
+        ("site_code",),
+        {"site_code": SITE, "depot_code": DEPOT},
+        "site_code",
+    ),
+    RecordMap("access_rules", AccessRule, ("site_code", "rule_number"), {"site_code": SITE}),
+    RecordMap(
+        "instruments",
+        InstrumentVersion,
+        ("serial",),
+        {"serial": SERIAL, "type_code": TYPE},
+        "serial",
+    ),
+    RecordMap(
+        "installations",
+        Installation,
+        ("site_code", "position", "installed_on"),
+        {"site_code": SITE, "serial": SERIAL},
+    ),
+    RecordMap("policies", PolicyTerm, ("scope", "scope_code", "valid_from")),
+    RecordMap("devices", DeviceVersion, ("device_code",), {"device_code": DEVICE}, "device_code"),
+    RecordMap(
+        "certificates", Certificate, ("device_code", "certificate_number"), {"device_code": DEVICE}
+    ),
+    RecordMap(
+        "holds",
+        Hold,
+        ("site_code", "kind", "first_day"),
+        {"site_code": SITE, "technician_code": TECHNICIAN},
+    ),
+    RecordMap("daily_totals", DailyTotal, ("site_code", "position", "day"), {"site_code": SITE}),
+)
+"""Every input table that is kept row by row, in an order in which references come first."""
+
+FOLLOW_UP_MAP = RecordMap(
+    "follow_ups",
+    FollowUpVersion,
+    ("follow_up_ref",),
+    {
+        "follow_up_ref": ("follow_up_id", FollowUp),
+        "site_code": SITE,
+        "serial": SERIAL,
+        "raised_by_visit": ("raised_by_visit_id", Visit),
+        "closed_by_visit": ("closed_by_visit_id", Visit),
+    },
+    "follow_up_ref",
+)
+"""Follow-ups come after the visits that raise and close them."""
+
+
+class Codes:
+    """Codes to ids and back, read once a transaction for each kind of identity."""
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._ids: dict[type[Anchor], dict[str, int]] = {}
+        self._codes: dict[type[Anchor], dict[int, str]] = {}
+
+    def id_of(self, anchor: type[Anchor], code: str) -> int:
+        """Give the id of a code that is known to exist."""
+        return self._load(anchor)[code]
+
+    def code_of(self, anchor: type[Anchor], row_id: int) -> str:
+        """Give the code of an id."""
+        self._load(anchor)
+        return self._codes[anchor][row_id]
+
+    def all_of(self, anchor: type[Anchor]) -> frozenset[str]:
+        """Give every code of a kind."""
+        return frozenset(self._load(anchor))
+
+    def learn(self, anchor: type[Anchor], codes: Iterable[str], ids: Iterable[int]) -> None:
+        """Take in identities that were just added."""
+        known = self._load(anchor)
+        for code, row_id in zip(codes, ids, strict=True):
+            known[code] = row_id
+            self._codes[anchor][row_id] = code
+
+    def _load(self, anchor: type[Anchor]) -> dict[str, int]:
+        if anchor not in self._ids:
+            pairs = self._session.execute(select(anchor.code, anchor.id)).all()
+            self._ids[anchor] = {code: row_id for code, row_id in pairs}
+            self._codes[anchor] = {row_id: code for code, row_id in pairs}
+        return self._ids[anchor]
+
+
+ANCHORS: Mapping[str, type[Anchor]] = {
+    "depots": Depot,
+    "technicians": Technician,
+    "gauge_types": GaugeType,
+    "sites": Site,
+    "instruments": Instrument,
+    "devices": Device,
+    "visits": Visit,
+    "follow_ups": FollowUp,
+    "rounds": Round,
+}
+"""The input tables whose rows have an identity of their own."""
+
+
+def to_stored(
+    references: Mapping[str, Reference], row: Mapping[str, object], codes: Codes
+) -> dict[str, object]:
+    """Turn an input row into column values: codes to ids, lists to text."""
+    stored: dict[str, object] = {}
+    for name, value in row.items():
+        if name in references:
+            column, anchor = references[name]
+            stored[column] = None if value is None else codes.id_of(anchor, str(value))
+        else:
+            stored[name] = " ".join(value) if isinstance(value, tuple) else value
+    if "scope_code" in stored:
+        stored["scope_code"] = stored["scope_code"] or ""
+    return stored
+
+
+def from_stored(
+    references: Mapping[str, Reference], stored: Mapping[str, Any], codes: Codes
+) -> dict[str, object]:
+    """Turn column values back into the words of the input."""
+    back = {column: (name, anchor) for name, (column, anchor) in references.items()}
+    row: dict[str, object] = {}
+    for column, value in stored.items():
+        if column in back:
+            name, anchor = back[column]
+            row[name] = None if value is None else codes.code_of(anchor, value)
+        else:
+            row[column] = value
+    return row
+
+
+def value_columns(model: type[Versioned]) -> list[str]:
+    """Name the columns of a table that hold what the input says."""
+    table: Table = model.__table__  # type: ignore[attr-defined]  # a mixin of mapped classes
+    return [column.name for column in table.columns if column.name not in _OWN_COLUMNS]
+
+
+def current_rows(session: Session, model: type[Versioned]) -> list[tuple[int, dict[str, Any]]]:
+    """Give the id and the values of every row not yet superseded, in order of id."""
+    table: Table = model.__table__  # type: ignore[attr-defined]
+    names = value_columns(model)
+    rows = session.execute(
+        select(table.c.id, *(table.c[name] for name in names))
+        .where(table.c.known_until.is_(None))
+        .order_by(table.c.id)
+    )
+    return [(row[0], dict(zip(names, row[1:], strict=True))) for row in rows]

@@ -1,0 +1,329 @@
+"""Everything that was measured and found, visit by visit, as the forecasts and audits read it."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import select
+from sqlalchemy.orm import Session
+
+from fleet.domain.code import (
+    WATER_PATH,
+    Condition,
+    MeasuredAt,
+    Phase,
+    StartState,
+    SwitchReadingKind,
+)
+from fleet.domain.history import CheckRecord, PhaseRuns, SwitchReadings
+from fleet.store.models.instrument import Certificate, Installation, Instrument
+from fleet.store.models.people import Technician
+from fleet.store.models.site import Site
+from fleet.store.models.visit import (
+    Finding,
+    GaugeCheck,
+    SwitchReading,
+    TipRun,
+    Visit,
+    VisitTechnician,
+    VisitVersion,
+)
+from fleet.store.queries.known import known
+
+
+@dataclass(frozen=True, slots=True)
+class KeptCheck:
+    """A check, or a visit in which no gauge was reached, with its ids and place.
+
+    ``instrument_id`` is None for a visit without checks; ``position`` is where the instrument
+    stood on that day, None where no installation says so.
+    """
+
+    record: CheckRecord
+    visit_version_id: int
+    site_id: int
+    instrument_id: int | None
+    position: str | None
+
+
+def kept_checks(
+    session: Session, *, as_of: date, known_on: datetime | None = None
+) -> list[KeptCheck]:
+    """Give every check up to a day.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        Last local day of arrival that is seen.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+
+    Returns
+    -------
+    list of KeptCheck
+        In order of day, arrival and id.
+    """
+    places = _Places(session, known_on)
+    runs = _runs(session, as_of, known_on)
+    readings = _readings(session, as_of, known_on)
+    blocked = _blocked(session, as_of, known_on)
+    crews = _crews(session, as_of, known_on)
+    checks: list[KeptCheck] = []
+    for row in _heads(session, as_of, known_on):
+        phases = runs.get(row.check_id, {})
+        place = places.of(row.instrument_id, row.visited_on)
+        switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
+        found, left = _either(blocked, row.version_id, row.instrument_id)
+        record = CheckRecord(
+            visit_ref=row.visit_ref,
+            visited_on=row.visited_on,
+            outcome=row.outcome,
+            purpose=row.purpose,
+            site_code=row.site_code,
+            serial=row.serial or "",
+            not_done_reason=row.not_done_reason,
+            checked=row.check_id is not None,
+            cleaned=bool(row.cleaned),
+            adjusted=bool(row.adjusted),
+            isolated=row.isolated_at is not None,
+            restoration_proven=row.restoration_proven,
+            blocked_found=found,
+            blocked_left=left,
+            as_found=phases.get(Phase.AS_FOUND),
+            as_left=phases.get(Phase.AS_LEFT),
+            switch_found=switch.get(Phase.AS_FOUND),
+            switch_left=switch.get(Phase.AS_LEFT),
+            technicians=crews.get(row.version_id, ()),
+        )
+        position = place.position if place and place.site_id == row.site_id else None
+        checks.append(KeptCheck(record, row.version_id, row.site_id, row.instrument_id, position))
+    return checks
+
+
+def _heads(session: Session, as_of: date, known_on: datetime | None) -> Sequence[Any]:
+    return session.execute(
+        select(
+            VisitVersion.id.label("version_id"),
+            Visit.code.label("visit_ref"),
+            VisitVersion.visited_on,
+            VisitVersion.outcome,
+            VisitVersion.purpose,
+            VisitVersion.not_done_reason,
+            VisitVersion.site_id,
+            Site.code.label("site_code"),
+            GaugeCheck.id.label("check_id"),
+            GaugeCheck.instrument_id,
+            Instrument.code.label("serial"),
+            GaugeCheck.isolated_at,
+            GaugeCheck.restoration_proven,
+            GaugeCheck.cleaned,
+            GaugeCheck.adjusted,
+        )
+        .join(Visit, Visit.id == VisitVersion.visit_id)
+        .join(Site, Site.id == VisitVersion.site_id)
+        .outerjoin(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
+        .outerjoin(Instrument, Instrument.id == GaugeCheck.instrument_id)
+        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .order_by(VisitVersion.visited_on, VisitVersion.arrived_at, VisitVersion.id, GaugeCheck.id)
+    ).all()
+
+
+def _runs(
+    session: Session, as_of: date, known_on: datetime | None
+) -> dict[int, dict[Phase, PhaseRuns]]:
+    uncertainty = _volume_uncertainty(session, known_on)
+    rows = session.execute(
+        select(
+            TipRun.gauge_check_id,
+            TipRun.phase,
+            TipRun.volume_ml,
+            TipRun.tips,
+            TipRun.start_state,
+            TipRun.device_id,
+            VisitVersion.visited_on,
+        )
+        .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
+        .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
+        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .order_by(TipRun.gauge_check_id, TipRun.phase, TipRun.run_number)
+    )
+    grouped: dict[tuple[int, Phase], list[Any]] = defaultdict(list)
+    for row in rows:
+        grouped[row.gauge_check_id, row.phase].append(row)
+    phases: dict[int, dict[Phase, PhaseRuns]] = defaultdict(dict)
+    for (check_id, phase), group in grouped.items():
+        phases[check_id][phase] = PhaseRuns(
+            phase=phase,
+            runs=len(group),
+            emptied_runs=sum(row.start_state is StartState.EMPTIED for row in group),
+            volume_ml=sum(row.volume_ml for row in group),
+            tips=sum(row.tips for row in group),
+            volume_u_ml=max(uncertainty(row.device_id, row.visited_on) for row in group),
+            run_tips=tuple(row.tips for row in group),
+            run_volumes_ml=tuple(row.volume_ml for row in group),
+        )
+    return phases
+
+
+def _volume_uncertainty(session: Session, known_on: datetime | None) -> Any:
+    rows = session.execute(
+        select(
+            Certificate.device_id,
+            Certificate.valid_from,
+            Certificate.expanded_uncertainty_ml,
+        )
+        .where(known(Certificate, known_on), Certificate.expanded_uncertainty_ml.is_not(None))
+        .order_by(Certificate.device_id, Certificate.valid_from)
+    )
+    by_device: dict[int, list[tuple[date, float]]] = defaultdict(list)
+    for device_id, valid_from, expanded in rows:
+        by_device[device_id].append((valid_from, (expanded or 0.0) / 2.0))
+
+    def uncertainty(device_id: int | None, on: date) -> float:
+        """Give the standard uncertainty by the newest certificate of that day, else 0."""
+        if device_id is None:
+            return 0.0
+        seen = [u for start, u in by_device.get(device_id, ()) if start <= on]
+        return seen[-1] if seen else 0.0
+
+    return uncertainty
+
+
+def _readings(
+    session: Session, as_of: date, known_on: datetime | None
+) -> Mapping[int, Sequence[Any]]:
+    rows = session.execute(
+        select(
+            SwitchReading.gauge_check_id,
+            SwitchReading.phase,
+            SwitchReading.kind,
+            SwitchReading.value,
+            SwitchReading.over_range,
+            SwitchReading.measured_at,
+        )
+        .join(GaugeCheck, GaugeCheck.id == SwitchReading.gauge_check_id)
+        .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
+        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .order_by(SwitchReading.gauge_check_id, SwitchReading.phase, SwitchReading.kind)
+    )
+    grouped: dict[int, list[Any]] = defaultdict(list)
+    for row in rows:
+        grouped[row.gauge_check_id].append(row)
+    return grouped
+
+
+def _switch(rows: Sequence[Any], loop_ohm: float | None) -> dict[Phase, SwitchReadings]:
+    by_phase: dict[Phase, dict[SwitchReadingKind, Any]] = defaultdict(dict)
+    for row in rows:
+        by_phase[row.phase][row.kind] = row
+    return {phase: _one_phase(phase, kinds, loop_ohm) for phase, kinds in by_phase.items()}
+
+
+def _one_phase(
+    phase: Phase, kinds: Mapping[SwitchReadingKind, Any], loop_ohm: float | None
+) -> SwitchReadings:
+    closed = kinds.get(SwitchReadingKind.CLOSED_OHM)
+    opened = kinds.get(SwitchReadingKind.OPEN_OHM)
+    manual = kinds.get(SwitchReadingKind.MANUAL_TIPS)
+    return SwitchReadings(
+        phase=phase,
+        closed_ohm=None if closed is None else _at_terminals(closed, loop_ohm),
+        no_closure=closed is not None and bool(closed.over_range),
+        measured_at=None if closed is None else closed.measured_at,
+        open_ohm=None if opened is None else opened.value,
+        manual_tips=None if manual is None or manual.value is None else round(manual.value),
+    )
+
+
+def _at_terminals(closed: Any, loop_ohm: float | None) -> float | None:
+    if closed.over_range or closed.measured_at is not MeasuredAt.LOGGER:
+        return None if closed.over_range else float(closed.value)
+    return None if loop_ohm is None else max(0.0, closed.value - loop_ohm)
+
+
+def _blocked(
+    session: Session, as_of: date, known_on: datetime | None
+) -> dict[tuple[int, int | None], tuple[bool, bool]]:
+    rows = session.execute(
+        select(
+            Finding.visit_version_id,
+            Finding.instrument_id,
+            Finding.condition_found,
+            Finding.condition_left,
+        )
+        .join(VisitVersion, VisitVersion.id == Finding.visit_version_id)
+        .where(
+            VisitVersion.visited_on <= as_of,
+            known(VisitVersion, known_on),
+            Finding.component.in_(sorted(WATER_PATH)),
+        )
+        .order_by(Finding.id)
+    )
+    blocked: dict[tuple[int, int | None], tuple[bool, bool]] = {}
+    for version_id, instrument_id, found, left in rows:
+        before = blocked.get((version_id, instrument_id), (False, False))
+        blocked[version_id, instrument_id] = (
+            before[0] or found is Condition.BLOCKED,
+            before[1] or left is Condition.BLOCKED,
+        )
+    return blocked
+
+
+def _either(
+    blocked: Mapping[tuple[int, int | None], tuple[bool, bool]],
+    version_id: int,
+    instrument_id: int | None,
+) -> tuple[bool, bool]:
+    own = blocked.get((version_id, instrument_id), (False, False))
+    site = blocked.get((version_id, None), (False, False))
+    return own[0] or site[0], own[1] or site[1]
+
+
+def _crews(session: Session, as_of: date, known_on: datetime | None) -> dict[int, tuple[str, ...]]:
+    rows = session.execute(
+        select(VisitTechnician.visit_version_id, Technician.code)
+        .join(Technician, Technician.id == VisitTechnician.technician_id)
+        .join(VisitVersion, VisitVersion.id == VisitTechnician.visit_version_id)
+        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .order_by(VisitTechnician.id)
+    )
+    crews: dict[int, tuple[str, ...]] = {}
+    for version_id, code in rows:
+        crews[version_id] = (*crews.get(version_id, ()), code)
+    return crews
+
+
+@dataclass(frozen=True, slots=True)
+class _Place:
+    site_id: int
+    position: str
+    loop_ohm: float | None
+
+
+class _Places:
+    """Where each instrument stood on each day; on the day of removal it still stood there."""
+
+    def __init__(self, session: Session, known_on: datetime | None) -> None:
+        rows = session.execute(
+            select(Installation)
+            .where(known(Installation, known_on))
+            .order_by(Installation.instrument_id, Installation.installed_on)
+        ).scalars()
+        self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
+        for row in rows:
+            place = _Place(row.site_id, row.position, row.loop_ohm)
+            span = (row.installed_on, row.removed_on or date.max, place)
+            self._spans[row.instrument_id].append(span)
+
+    def of(self, instrument_id: int | None, day: date) -> _Place | None:
+        """Give the place of an instrument on a day, the newer one on a day of moving."""
+        if instrument_id is None:
+            return None
+        found = [p for start, end, p in self._spans.get(instrument_id, ()) if start <= day <= end]
+        return found[-1] if found else None

@@ -1,0 +1,129 @@
+"""Gauges as they stood on a day: instrument, site, type and place in one row."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+from sqlalchemy import func, or_, select
+from sqlalchemy.orm import Session
+
+from fleet.domain.history import Gauge
+from fleet.store.models.instrument import (
+    GaugeType,
+    GaugeTypeVersion,
+    Installation,
+    Instrument,
+    InstrumentVersion,
+)
+from fleet.store.models.people import Depot
+from fleet.store.models.site import Site, SiteVersion
+from fleet.store.queries.known import known
+
+
+@dataclass(frozen=True, slots=True)
+class InstalledGauge:
+    """A gauge with the ids by which its records are found."""
+
+    gauge: Gauge
+    site_id: int
+    instrument_id: int
+
+
+def installed_gauges(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    depot_code: str | None = None,
+    site_codes: Collection[str] | None = None,
+) -> list[InstalledGauge]:
+    """Give every gauge that was installed on a day.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        The day; an instrument removed on that day no longer counts.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+    depot_code, site_codes : optional
+        Filters; None is no filter, an empty collection gives no rows.
+
+    Returns
+    -------
+    list of InstalledGauge
+        In order of site code and position.
+    """
+    query = _gauges(known_on).where(
+        Installation.installed_on <= as_of,
+        or_(Installation.removed_on.is_(None), Installation.removed_on > as_of),
+    )
+    if depot_code is not None:
+        query = query.where(Depot.code == depot_code)
+    if site_codes is not None:
+        query = query.where(Site.code.in_(site_codes))
+    return [
+        InstalledGauge(
+            Gauge(
+                installation_id=row.installation_id,
+                site_code=row.site_code,
+                position=row.position,
+                serial=row.serial,
+                type_code=row.type_code,
+                installed_on=row.installed_on,
+                bucket_mm=row.bucket_mm,
+                orifice_area_cm2=row.area_cm2,
+                test_volume_ml=row.test_volume_ml,
+                siphon=row.siphon,
+                depot_code=row.depot_code,
+                importance=row.importance,
+                loop_ohm=row.loop_ohm,
+            ),
+            site_id=row.site_id,
+            instrument_id=row.instrument_id,
+        )
+        for row in session.execute(query)
+    ]
+
+
+def _gauges(known_on: datetime | None) -> Any:  # a Select of 15 columns
+    return (
+        select(
+            Installation.id.label("installation_id"),
+            Installation.position,
+            Installation.installed_on,
+            Installation.loop_ohm,
+            Installation.site_id,
+            Installation.instrument_id,
+            Site.code.label("site_code"),
+            Instrument.code.label("serial"),
+            GaugeType.code.label("type_code"),
+            GaugeTypeVersion.bucket_mm,
+            func.coalesce(
+                InstrumentVersion.orifice_area_cm2, GaugeTypeVersion.orifice_area_cm2
+            ).label("area_cm2"),
+            GaugeTypeVersion.test_volume_ml,
+            GaugeTypeVersion.siphon,
+            Depot.code.label("depot_code"),
+            SiteVersion.importance,
+        )
+        .join(Site, Site.id == Installation.site_id)
+        .join(SiteVersion, (SiteVersion.site_id == Site.id) & known(SiteVersion, known_on))
+        .join(Depot, Depot.id == SiteVersion.depot_id)
+        .join(Instrument, Instrument.id == Installation.instrument_id)
+        .join(
+            InstrumentVersion,
+            (InstrumentVersion.instrument_id == Instrument.id) & known(InstrumentVersion, known_on),
+        )
+        .join(GaugeType, GaugeType.id == InstrumentVersion.gauge_type_id)
+        .join(
+            GaugeTypeVersion,
+            (GaugeTypeVersion.gauge_type_id == GaugeType.id) & known(GaugeTypeVersion, known_on),
+        )
+        .where(known(Installation, known_on))
+        .order_by(Site.code, Installation.position)
+    )

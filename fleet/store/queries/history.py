@@ -1,0 +1,90 @@
+"""The history of each gauge: its instrument's own records and those of its place."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import replace
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session
+
+from fleet.domain.history import CheckRecord, GaugeHistory
+from fleet.store.queries.check import KeptCheck, kept_checks
+from fleet.store.queries.gauge import InstalledGauge, installed_gauges
+
+
+def gauge_histories(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    depot_code: str | None = None,
+) -> list[GaugeHistory]:
+    """Give the history of every gauge installed on a day.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        Records after this day are not seen.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+    depot_code : str, optional
+        Only gauges of that depot.
+
+    Returns
+    -------
+    list of GaugeHistory
+        In order of site code and position; records in order of day.
+    """
+    gauges = installed_gauges(session, as_of=as_of, known_on=known_on, depot_code=depot_code)
+    return join_histories(gauges, kept_checks(session, as_of=as_of, known_on=known_on))
+
+
+def join_histories(
+    gauges: Iterable[InstalledGauge], checks: Sequence[KeptCheck]
+) -> list[GaugeHistory]:
+    """Give each gauge the checks of its instrument, and those of its place.
+
+    Parameters
+    ----------
+    gauges : iterable of InstalledGauge
+    checks : sequence of KeptCheck
+        In order of day.
+
+    Returns
+    -------
+    list of GaugeHistory
+        In the order of the gauges.
+    """
+    by_instrument: dict[int, list[int]] = defaultdict(list)
+    by_place: dict[tuple[int, str | None], list[int]] = defaultdict(list)
+    for number, check in enumerate(checks):
+        if check.instrument_id is None:
+            by_place[check.site_id, None].append(number)
+            continue
+        by_instrument[check.instrument_id].append(number)
+        if check.position is not None:
+            by_place[check.site_id, check.position].append(number)
+    histories = []
+    for installed in gauges:
+        own = by_instrument[installed.instrument_id]
+        place = by_place[installed.site_id, installed.gauge.position]
+        unreached = by_place[installed.site_id, None]
+        numbers = sorted({*own, *place, *unreached})
+        records = tuple(_record(checks[number], installed) for number in numbers)
+        histories.append(GaugeHistory(installed.gauge, records))
+    return histories
+
+
+def _record(check: KeptCheck, installed: InstalledGauge) -> CheckRecord:
+    here = check.site_id == installed.site_id and check.position in (
+        None,
+        installed.gauge.position,
+    )
+    own = check.instrument_id in (None, installed.instrument_id)
+    if here and own:
+        return check.record
+    return replace(check.record, same_site=here, same_instrument=own)
