@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import sys
 import traceback
-from importlib.metadata import version
 
 import click
 
@@ -37,14 +36,14 @@ NOUNS = {
 @click.option("--db", metavar="PATH|URL", help="Database file or SQLAlchemy URL (FLEET_DB).")
 @click.option("--actor", metavar="NAME", help="Who writes, for the ledger (FLEET_ACTOR).")
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no notes on stderr.")
-@click.version_option(version=version("fleet"), prog_name="fleet")
+@click.version_option(package_name="fleet", prog_name="fleet")
 @click.pass_context
 def cli(ctx: click.Context, db: str | None, actor: str | None, quiet: bool) -> None:
     """Schedule the maintenance of a network of tipping-bucket rain gauges.
 
     \b
     Example:
-      fleet week prepare sample_network --as-of 2026-11-20 --output fleet_out
+      fleet week prepare sample_network --as-of 2026-11-20 --folder fleet_out
     """
     ctx.obj = read_settings(db, actor)
     ctx.meta["fleet.quiet"] = quiet
@@ -61,7 +60,7 @@ def settings_of(ctx: click.Context) -> Settings:
 def main() -> None:
     """Run the command line and leave with the documented exit code."""
     try:
-        code = cli.main(standalone_mode=False)
+        code = cli.main(prog_name="fleet", standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Interrupted; nothing more was written.", err=True)
         sys.exit(INTERRUPT_EXIT)
