@@ -1,0 +1,1 @@
+"""An invented island country and its rain gauges, simulated day by day."""
