@@ -1,0 +1,92 @@
+"""Gather from the records what the audit rules look at."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+
+from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.domain.audit.evidence import Ask, AuditedGauge, Evidence, SkillSpan
+from fleet.domain.history import GaugeHistory
+from fleet.store.queries.check import kept_checks
+from fleet.store.queries.crew import depot, skills
+from fleet.store.queries.device import certificate_spans, device_uses
+from fleet.store.queries.gauge import InstalledGauge, installed_gauges
+from fleet.store.queries.history import join_histories
+from fleet.store.queries.place import KeptSite, sites
+from fleet.store.queries.policy import policy_book
+
+
+@dataclass(frozen=True, slots=True)
+class RecordsAsked:
+    """Which records are looked at: known on an instant (None is now), of a depot (None is all)."""
+
+    known_on: datetime | None = None
+    depot_code: str | None = None
+
+
+def gather_evidence(sessions: sessionmaker[Session], ask: Ask, *, asked: RecordsAsked) -> Evidence:
+    """Read everything that the rules may look at.
+
+    Parameters
+    ----------
+    sessions : sessionmaker
+        On a database at head; only read from.
+    ask : Ask
+        Nothing after its ``as_of`` is read.
+    asked : RecordsAsked
+        Of which records.
+
+    Returns
+    -------
+    Evidence
+        Every gauge that ever stood there until that day, in order of site, position and day of
+        installation.
+
+    Raises
+    ------
+    NotFoundError
+        The depot is not among those known then; the message names those that are.
+    """
+    known_on = asked.known_on
+    with sessions() as session:
+        if asked.depot_code is not None:
+            depot(session, asked.depot_code, known_on=known_on)
+        return Evidence(
+            gauges=_audited(session, ask.as_of, asked),
+            policies=policy_book(session, known_on=known_on),
+            device_uses=tuple(device_uses(session, as_of=ask.as_of, known_on=known_on)),
+            certificates=tuple(certificate_spans(session, known_on=known_on)),
+            skills=tuple(
+                SkillSpan(*span) for span in skills(session, date.min, date.max, known_on=known_on)
+            ),
+        )
+
+
+def _audited(session: Session, as_of: date, asked: RecordsAsked) -> tuple[AuditedGauge, ...]:
+    installed = installed_gauges(
+        session,
+        as_of=as_of,
+        known_on=asked.known_on,
+        depot_code=asked.depot_code,
+        since=date.min,
+    )
+    checks = kept_checks(session, as_of=as_of, known_on=asked.known_on)
+    kept = sites(session, depot_code=asked.depot_code, known_on=asked.known_on)
+    return tuple(
+        _one(gauge, history, kept[history.gauge.site_code], as_of)
+        for gauge, history in zip(installed, join_histories(installed, checks), strict=True)
+    )
+
+
+def _one(
+    installed: InstalledGauge, history: GaugeHistory, site: KeptSite, as_of: date
+) -> AuditedGauge:
+    removed_on = installed.removed_on
+    return AuditedGauge(
+        history=history,
+        site_name=site.name,
+        required_skill=site.required_skill,
+        removed_on=removed_on if removed_on is not None and removed_on <= as_of else None,
+    )

@@ -1,0 +1,151 @@
+"""The audit's commands: exit codes, forms of output, notes and refusals."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+from python_calamine import CalamineWorkbook
+
+from fleet.cli.audit import command
+from fleet.services.audit_question import QUESTIONS, Question
+from fleet.settings import Settings
+from tests.command_line import CommandLine
+
+DAY = ("--as-of", "2025-06-02")
+
+
+@pytest.fixture
+def db(loaded_settings: Settings) -> str:
+    return loaded_settings.database_url
+
+
+def test_overdue_leaves_with_three_and_says_how_many_gauges_were_looked_at(
+    fleet: CommandLine, db: str
+) -> None:
+    ran = fleet("audit", "overdue", *DAY, "--format", "csv", db=db)
+
+    assert ran.exit_code == 3
+    lines = ran.stdout.splitlines()
+    assert lines[0] == (
+        "site_code,site_name,depot_code,position,serial,type_code,counted_from,interval_days,"
+        "due_on,days_overdue,last_service_ref,last_service_by,failed_attempts,policy_basis,sentence"
+    )
+    assert lines[1].startswith(
+        "S06,Lower Ims,SOUTH,main,A-033,TB05,2024-10-01,180,2025-03-30,64,,,0,"
+    )
+    assert len(lines) == 4
+    assert ran.stderr == "3 rows; 7 gauges installed as of 2025-06-02\n"
+
+
+def test_a_question_that_finds_nothing_leaves_with_zero_and_the_columns_alone(
+    fleet: CommandLine, db: str
+) -> None:
+    ran = fleet("audit", "unqualified", *DAY, "--format", "csv", db=db)
+
+    assert (ran.exit_code, len(ran.stdout.splitlines())) == (0, 1)
+    assert ran.stderr == "0 rows; 7 gauges installed as of 2025-06-02\n"
+
+
+def test_summary_leaves_with_zero(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "summary", *DAY, "--format", "csv", db=db)
+
+    assert (ran.exit_code, len(ran.stdout.splitlines())) == (0, 10)
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda question: question.name)
+def test_every_question_answers_with_all_of_its_options(
+    fleet: CommandLine, db: str, question: Question
+) -> None:
+    options = {
+        "since": ("--since", "2024-01-01"),
+        "phase": ("--phase", "as-left"),
+        "least": ("--least", "2"),
+    }
+    chosen = [word for name in sorted(question.takes) for word in options[name]]
+
+    ran = fleet(
+        "audit", question.name, *DAY, *chosen, "--depot", "SOUTH", "--format", "json", db=db
+    )
+
+    assert ran.exit_code in (0, 3)
+    found = json.loads(ran.stdout)
+    assert {row["depot_code"] for row in found} <= {"SOUTH"}
+    assert (ran.exit_code == 3) == (len(found) > 0 and question.finds)
+
+
+def test_missing_figures_are_empty_in_csv_and_null_in_json(fleet: CommandLine, db: str) -> None:
+    as_json = fleet("audit", "missing-phase", *DAY, "--format", "json", db=db)
+    as_csv = fleet("audit", "missing-phase", *DAY, "--format", "csv", db=db)
+
+    assert json.loads(as_json.stdout)[0]["tips"] is None
+    assert ",as_found,not_measured,0,,,,,,,2," in as_csv.stdout
+
+
+def test_a_workbook_holds_the_rows(fleet: CommandLine, db: str, tmp_path: Path) -> None:
+    path = tmp_path / "overdue.xlsx"
+
+    ran = fleet("audit", "overdue", *DAY, "--output", path, db=db)
+
+    assert ran.exit_code == 3
+    table = CalamineWorkbook.from_path(path).get_sheet_by_name("overdue").to_python()
+    assert [row[4] for row in table] == ["serial", "A-033", "00418", "00523"]
+
+
+def test_brief_shows_the_gauge_and_the_sentence(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "left-disconnected", *DAY, "--brief", "--format", "table", db=db)
+
+    head, _, row = ran.stdout.splitlines()
+    assert head.split() == ["depot_code", "site_code", "position", "serial", "sentence"]
+    assert row.endswith(
+        "Visit V015 does not say that tips reach the logger again. Not made good since."
+    )
+
+
+def test_known_on_reads_the_records_of_that_instant(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "overdue", *DAY, "--known-on", "2025-06-01", "--format", "csv", db=db)
+
+    assert ran.exit_code == 0
+    assert ran.stderr == (
+        "0 rows; 0 gauges installed as of 2025-06-02, as known on "
+        "2025-06-01T23:59:59.999999+00:00\n"
+    )
+
+
+def test_since_after_the_day_asked_about_is_a_usage_error(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "attempts", *DAY, "--since", "2025-06-03", db=db)
+
+    assert ran.exit_code == 2
+    assert "2025-06-03 is after the day asked about, 2025-06-02" in ran.stderr
+
+
+def test_an_unknown_depot_is_an_error_and_not_a_clean_result(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "overdue", *DAY, "--depot", "NROTH", db=db)
+
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert "There is no depot 'NROTH'. Depots: NORTH, SOUTH." in ran.stderr
+
+
+def test_the_commands_are_the_questions_in_their_order() -> None:
+    assert list(command.commands) == [question.name for question in QUESTIONS]
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda question: question.name)
+def test_the_help_says_what_counts_which_time_and_whose_policy(question: Question) -> None:
+    ran = CliRunner().invoke(command, [question.name, "--help"])
+
+    text = " ".join(ran.stdout.split())
+    assert ran.exit_code == 0
+    for part in (question.asks, question.counts, question.period, question.policy):
+        assert part in text
+    assert f"Example: fleet audit {question.example}" in text
+
+
+def test_the_group_help_explains_both_dates_and_the_exit_codes() -> None:
+    text = " ".join(CliRunner().invoke(command, ["--help"]).stdout.split())
+
+    assert "--as-of is the day at whose end the question stands" in text
+    assert "--known-on reads the records as they were known then" in text
+    assert "leaves with 3 when it found something and with 0 when not" in text
