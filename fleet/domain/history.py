@@ -94,10 +94,16 @@ class CheckRecord:
         """Tell whether nothing proves that the gauge was put back on its logger.
 
         Common practice, no published source: only an isolated gauge, or one on which test
-        tips were made, needs the proof.
+        tips were made, needs the proof; where the proof is denied it is missing in any case.
         """
         tested = self.as_found is not None or self.as_left is not None or self.isolated
-        return self.checked and tested and self.restoration_proven is not True
+        denied = self.restoration_proven is False
+        return self.checked and (denied or (tested and self.restoration_proven is None))
+
+    @property
+    def tells_connection(self) -> bool:
+        """Tell whether the record says anything of the connection: left open, or proven."""
+        return self.left_disconnected or (self.checked and self.restoration_proven is True)
 
 
 @dataclass(frozen=True, slots=True)

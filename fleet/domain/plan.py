@@ -69,22 +69,40 @@ class Travel:
     """Driving between places, both ways given separately.
 
     ``minutes`` and ``km`` are square, in the order of ``keys``; ``source`` is a sentence that
-    says how they were found, printed on every plan.
+    says how they were found, printed on every plan. ``index`` follows from ``keys``.
     """
 
     keys: tuple[str, ...]
     minutes: tuple[tuple[int, ...], ...]
     km: tuple[tuple[float, ...], ...]
     source: str
-    index: Mapping[str, int] = field(default_factory=dict)
+    index: Mapping[str, int] = field(init=False, repr=False, compare=False)
+
+    def __post_init__(self) -> None:
+        index = {key: position for position, key in enumerate(self.keys)}
+        object.__setattr__(self, "index", index)
+
+    def drive_min(self, from_key: str, to_key: str) -> int:
+        """Give the driving time from one place to another in minutes."""
+        return self.minutes[self.index[from_key]][self.index[to_key]]
+
+    def drive_km(self, from_key: str, to_key: str) -> float:
+        """Give the driving distance from one place to another in km."""
+        return self.km[self.index[from_key]][self.index[to_key]]
 
 
 @dataclass(frozen=True, slots=True)
 class SearchSettings:
-    """What makes a plan reproducible: the seed and the number of iterations."""
+    """What makes a plan reproducible: the seed, the number of iterations, the price of driving.
+
+    ``drive_price_days_per_h`` is the worth in record-days that an hour of driving has to buy; a
+    site that buys less is left out. The default is a low bar of our own (no published source).
+    With 0, as much worth as fits is collected and driving only breaks ties.
+    """
 
     seed: int = 1
     iterations: int = 2000
+    drive_price_days_per_h: float = 0.1
 
 
 @dataclass(frozen=True, slots=True)
@@ -111,7 +129,11 @@ class PlannedStop:
 
 @dataclass(frozen=True, slots=True)
 class DayPlan:
-    """One crew's day: one technician, or two in one vehicle where sites ask for two persons."""
+    """One crew's day: one technician, or several in one vehicle where sites ask for more persons.
+
+    The rest of ``rest_min`` starts at ``rest_at_min``, between two works or before the way back;
+    with None it is taken within the shift but before leaving or after coming back.
+    """
 
     technician_codes: tuple[str, ...]
     day: date
@@ -120,6 +142,8 @@ class DayPlan:
     back_drive_min: int
     back_drive_km: float
     back_min: int
+    rest_min: int = 0
+    rest_at_min: int | None = None
 
     @property
     def driving_min(self) -> int:
@@ -135,6 +159,8 @@ class DayPlan:
 class LeftOutReason(StrEnum):
     """Why a candidate is not in the plan."""
 
+    HELD = "held"
+    """The coordinator's hold says not this week."""
     CLOSED = "closed"
     """No access window in the week."""
     TOO_FAR = "too_far"
@@ -148,7 +174,7 @@ class LeftOutReason(StrEnum):
     NO_ROOM = "no_room"
     """It would fit a day of its own but lost to others."""
     NOT_WORTH_DRIVE = "not_worth_drive"
-    """It would fit, but buys too little for the minutes it costs."""
+    """It buys too little for the drive it costs, whether or not there is room."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -157,7 +183,7 @@ class LeftOut:
 
     ``extra_min`` is the driving, waiting and work that adding it would cost on ``day`` (None
     when no day can take it at all); ``over_min`` is by how much that day's limits would be
-    exceeded. ``displaced`` is the site whose place it could take, if any.
+    exceeded, None when other stops would have to go instead.
     """
 
     site_code: str

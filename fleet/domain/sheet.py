@@ -134,6 +134,9 @@ class SheetDay:
     sunrise: str
     sunset: str
     stops: tuple[SheetStop, ...]
+    rest_min: int = 0
+    rest_at: str = ""
+    """When the rest begins; blank: within the shift, before leaving or after coming back."""
     leave_at: datetime | None = None
     """Aware instants of leaving and return, for calendars."""
     back_at: datetime | None = None

@@ -49,7 +49,8 @@ class GaugeState:
     Drift: ``level_percent`` is the error at which the gauge was last known to run, corrected for
     the start state of the buckets (None: nobody measured since something was changed), with its
     ``level_variance`` (percent squared) and day; ``drift`` the changes seen over untouched spells.
-    Blockage: ``blockages`` seen in ``blockage_years`` of exposure at this site.
+    Blockage: ``blockages`` seen in ``blockage_years`` of exposure at this site; years spent known
+    to be blocked do not count, nor does one found before anybody had watched. So for the switch.
     Switch: ``switch_ohm`` the last closed resistance at the gauge's terminals, ``switch_growth``
     the changes of its logarithm, ``switch_deaths`` in ``switch_years``.
     """
@@ -166,9 +167,13 @@ def _advance_service(state: GaugeState, record: CheckRecord) -> GaugeState:
         state,
         last_visit_on=record.visited_on,
         last_visit_ref=record.visit_ref,
-        left_disconnected=record.left_disconnected,
-        disconnected_ref=record.visit_ref if record.left_disconnected else None,
     )
+    if record.tells_connection:
+        state = replace(
+            state,
+            left_disconnected=record.left_disconnected,
+            disconnected_ref=record.visit_ref if record.left_disconnected else None,
+        )
     if not record.serviced:
         return state
     return replace(
@@ -181,8 +186,8 @@ def _advance_service(state: GaugeState, record: CheckRecord) -> GaugeState:
 
 
 def _advance_blockage(state: GaugeState, record: CheckRecord) -> GaugeState:
-    years = _years_since(state.site_seen_on, record.visited_on)
-    found = record.blocked_found and not state.left_blocked
+    years = 0.0 if state.left_blocked else _exposure(state, record, state.site_seen_on)
+    found = record.blocked_found and years > 0
     return replace(
         state,
         blockages=state.blockages + int(found),
@@ -216,7 +221,7 @@ def _advance_drift(state: GaugeState, record: CheckRecord) -> GaugeState:
         seen = MeasuredPhase(record.visit_ref, record.visited_on, record.as_left, left)
         state = replace(state, last_as_left=seen)
     touched = record.cleaned or record.adjusted
-    level = left or (None if touched else found)
+    level = left or (None if touched or record.blocked_found else found)
     if level is None and not touched:
         return state
     return replace(
@@ -232,7 +237,8 @@ def _advance_switch(state: GaugeState, record: CheckRecord) -> GaugeState:
     if not readings:
         return state
     first, last = readings[0], readings[-1]
-    died = first.dead and not state.switch_left_dead
+    exposure = 0.0 if state.switch_left_dead else _exposure(state, record, state.switch_seen_on)
+    died = first.dead and exposure > 0
     growth = state.switch_growth
     if first.closed_ohm is not None and state.switch_ohm is not None and not first.dead:
         years = _years_since(state.switch_ohm_on, record.visited_on)
@@ -247,8 +253,7 @@ def _advance_switch(state: GaugeState, record: CheckRecord) -> GaugeState:
         switch_death_refs=(
             (*state.switch_death_refs, record.visit_ref) if died else state.switch_death_refs
         ),
-        switch_years=state.switch_years
-        + _years_since(state.switch_seen_on, record.visited_on),
+        switch_years=state.switch_years + exposure,
         switch_left_dead=last.dead,
         switch_seen_on=record.visited_on,
     )
@@ -268,6 +273,13 @@ def _note_ohm(state: GaugeState, record: CheckRecord, last: SwitchReadings) -> G
 def log_ohm(ohm: float) -> float:
     """Give the natural logarithm of a closed resistance in ohm, floored at the meter's digit."""
     return log(max(ohm, LEAST_OHM))
+
+
+def _exposure(state: GaugeState, record: CheckRecord, seen_on: date | None) -> float:
+    """Count the years watched up to a record; before the first, from the installation on."""
+    if seen_on is None and _is_here(state, record):
+        seen_on = state.gauge.installed_on
+    return _years_since(seen_on, record.visited_on)
 
 
 def _years_since(then: date | None, now: date) -> float:

@@ -1,0 +1,273 @@
+"""The probability that a gauge is unfit: as it stands, and had it just been serviced.
+
+Causes: drift out of tolerance, blockage, a switch that fails, a gauge left off its logger. They
+count as independent. A gauge is not taken to heal by waiting: the probability that drift or
+resistance is out of limits never falls with age, also where its forecast would wander back.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+
+import numpy as np
+from scipy.special import ndtr
+
+from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.hazard import HazardPosterior, event_probability
+from fleet.units import DAYS_PER_YEAR
+
+CERTAIN = 1.0 - 1e-9
+"""Where probabilities are cut off, so that their logarithms stay finite."""
+
+LEAST_VARIANCE = 1e-18
+"""Keeps a level known exactly, at age 0, from dividing by nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Growth:
+    """A level that grows: Normal(start + rate u, start_variance + rate_variance u^2 + walk u).
+
+    All of shape (n,); u in years since the level was known. ``walk_variance`` is a year's. The
+    level is in limits between ``low`` and ``high``, which may be infinite.
+    """
+
+    start: Floats
+    start_variance: Floats
+    rate: Floats
+    rate_variance: Floats
+    walk_variance: Floats
+    low: Floats
+    high: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Sudden:
+    """Events that come without warning, and the days since there was seen to be none."""
+
+    hazard: HazardPosterior
+    age_days: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Gauges:
+    """What the forecast needs to know of n gauges; every array has shape (n,).
+
+    ``drift`` (percent) and ``resistance`` (logarithm of ohm) start at the last known level, so
+    many days ago. ``fresh_level`` and ``new_switch`` are the mean levels that a service and a
+    new switch leave, with their variances. ``blocked``, ``dead`` and ``disconnected`` are facts
+    that the last visit left behind.
+    """
+
+    drift: Growth
+    drift_age_days: Ints
+    fresh_level: Floats
+    fresh_level_variance: Floats
+    resistance: Growth
+    resistance_age_days: Ints
+    new_switch: Floats
+    new_switch_variance: Floats
+    blockage: Sudden
+    deaths: Sudden
+    blocked: Bools
+    dead: Bools
+    disconnected: Bools
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Causes:
+    """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about."""
+
+    drift: Floats
+    blockage: Floats
+    resistance: Floats
+    deaths: Floats
+    disconnection: Floats
+
+    @property
+    def switch(self) -> Floats:
+        """Give the probability that the switch fails, worn or dead."""
+        return _joined(_hazard(self.resistance) + _hazard(self.deaths))
+
+    def hazards(self) -> tuple[Floats, Floats, Floats, Floats]:
+        """Give -log(1 - p) of drift, blockage, switch and disconnection."""
+        switch = _hazard(self.resistance) + _hazard(self.deaths)
+        return _hazard(self.drift), _hazard(self.blockage), switch, _hazard(self.disconnection)
+
+    def unfit(self) -> Floats:
+        """Give the probability of any cause, 1 - prod(1 - p), cut off at CERTAIN."""
+        drift, blockage, switch, disconnection = self.hazards()
+        return _joined(drift + blockage + switch + disconnection)
+
+
+def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
+    """Forecast gauges that nobody visits.
+
+    Parameters
+    ----------
+    gauges : Gauges
+        n of them, as on the day of the forecast.
+    ahead_days : ndarray, shape (g,)
+        Days from that day on, rising, from 0.
+
+    Returns
+    -------
+    Causes
+        Shape (n, g). A fact left behind by the last visit is certain.
+    """
+    years = ahead_days[np.newaxis, :] / DAYS_PER_YEAR
+    drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, years)
+    return Causes(
+        drift=drift,
+        blockage=_known(gauges.blocked, _happened(gauges.blockage, years)),
+        resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years),
+        deaths=_known(gauges.dead, _happened(gauges.deaths, years)),
+        disconnection=_known(gauges.disconnected, np.zeros_like(drift)),
+    )
+
+
+def after_service(gauges: Gauges, days: Floats) -> Causes:
+    """Forecast the same gauges had each just been serviced.
+
+    Parameters
+    ----------
+    gauges : Gauges
+        As they stand before the service.
+    days : ndarray, shape (g,)
+        Days since the service, rising, from 0.
+
+    Returns
+    -------
+    Causes
+        Shape (n, g). The level starts where services of the type leave it; the way of the water
+        is clear and the gauge is on its logger. The resistance keeps its level, for no service
+        betters it, but a switch found failing is replaced and starts as new ones do.
+    """
+    years = days[np.newaxis, :] / DAYS_PER_YEAR
+    fresh = replace(
+        gauges.drift, start=gauges.fresh_level, start_variance=gauges.fresh_level_variance
+    )
+    drift = np.maximum.accumulate(out_of_limits(fresh, years), axis=1)
+    return Causes(
+        drift=drift,
+        blockage=event_probability(gauges.blockage.hazard, years),
+        resistance=_worn_after_service(gauges, years),
+        deaths=event_probability(gauges.deaths.hazard, years),
+        disconnection=np.zeros_like(drift),
+    )
+
+
+def out_of_limits(growth: Growth, years: Floats) -> Floats:
+    """Give the probability that levels lie outside their limits at given ages.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    years : ndarray, shape (n,) or (n, g) or (1, g)
+        Time since each level was known.
+
+    Returns
+    -------
+    ndarray
+        1 - Phi((high - mean) / sd) + Phi((low - mean) / sd), in the broadcast shape.
+    """
+    if years.ndim == 2:
+        growth = _take(growth, (slice(None), np.newaxis))
+    mean, sd = predict(growth, years)
+    return np.asarray(ndtr((growth.low - mean) / sd) + ndtr((mean - growth.high) / sd))
+
+
+def predict(growth: Growth, years: Floats) -> tuple[Floats, Floats]:
+    """Give mean and standard deviation of levels so many years after each was known.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    years : ndarray
+        Of a shape that goes with (n,).
+
+    Returns
+    -------
+    tuple of ndarray
+        Mean and standard deviation in the unit of the level.
+    """
+    walked = (growth.rate_variance * years + growth.walk_variance) * years
+    variance = np.maximum(growth.start_variance + walked, LEAST_VARIANCE)
+    return growth.start + growth.rate * years, np.sqrt(variance)
+
+
+def worst_since_known(growth: Growth, age_days: Ints) -> Floats:
+    """Give the highest probability of being out of limits on any day since a level was known.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    age_days : ndarray of int, shape (n,)
+        Days since each level was known, not negative.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The maximum over days 0, 1, ... age of `out_of_limits`.
+    """
+    counts = age_days + 1
+    starts = np.cumsum(counts) - counts
+    gauge = np.repeat(np.arange(counts.size), counts)
+    day = np.arange(gauge.size) - starts[gauge]
+    daily = out_of_limits(_take(growth, gauge), day / DAYS_PER_YEAR)
+    return np.maximum.reduceat(daily, starts) if counts.size else np.zeros(0)
+
+
+def _take(growth: Growth, index: Ints | tuple[slice, None]) -> Growth:
+    """Index every array of a Growth alike."""
+    return Growth(
+        start=growth.start[index],
+        start_variance=growth.start_variance[index],
+        rate=growth.rate[index],
+        rate_variance=growth.rate_variance[index],
+        walk_variance=growth.walk_variance[index],
+        low=growth.low[index],
+        high=growth.high[index],
+    )
+
+
+def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_years: Floats) -> Floats:
+    """Follow the worst probability since the level was known through the days ahead."""
+    so_far = worst_since_known(growth, age_days)[:, np.newaxis]
+    ahead = out_of_limits(growth, age_days[:, np.newaxis] / DAYS_PER_YEAR + ahead_years)
+    return np.maximum(so_far, np.maximum.accumulate(ahead, axis=1))
+
+
+def _happened(sudden: Sudden, ahead_years: Floats) -> Floats:
+    years = sudden.age_days[:, np.newaxis] / DAYS_PER_YEAR + ahead_years
+    return event_probability(sudden.hazard, years)
+
+
+def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
+    """Weigh the switch that is kept against the one that is replaced because it fails now."""
+    now = np.zeros((1, 1))
+    worn_now = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, now)
+    worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years)
+    dead_now = _known(gauges.dead, _happened(gauges.deaths, now))
+    failing = 1.0 - (1.0 - worn_now) * (1.0 - dead_now)
+    wears_out = np.maximum(worn_then - worn_now, 0.0) / np.maximum(1.0 - worn_now, 1e-9)
+    new = replace(
+        gauges.resistance, start=gauges.new_switch, start_variance=gauges.new_switch_variance
+    )
+    new_worn = np.maximum.accumulate(out_of_limits(new, years), axis=1)
+    return (1.0 - failing) * wears_out + failing * new_worn
+
+
+def _known(fact: Bools, probability: Floats) -> Floats:
+    """Make certain what the last visit left behind."""
+    return np.where(fact[:, np.newaxis], CERTAIN, probability)
+
+
+def _hazard(probability: Floats) -> Floats:
+    return -np.log1p(-np.minimum(probability, CERTAIN))
+
+
+def _joined(hazard: Floats) -> Floats:
+    return np.minimum(-np.expm1(-hazard), CERTAIN)

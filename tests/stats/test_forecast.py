@@ -1,0 +1,214 @@
+"""Forecasts against simulated paths and hand-worked probabilities (tables of the normal law)."""
+
+import numpy as np
+import pytest
+
+from fleet.stats.forecast import (
+    Causes,
+    Gauges,
+    Growth,
+    Sudden,
+    after_service,
+    as_it_stands,
+    out_of_limits,
+    predict,
+    worst_since_known,
+)
+from fleet.stats.hazard import HazardPosterior
+from fleet.stats.worth import driver_shares, worth_record_days
+
+
+def growth(**changes):
+    fields = {
+        "start": 0.0,
+        "start_variance": 0.25,
+        "rate": -2.0,
+        "rate_variance": 1.0,
+        "walk_variance": 0.5,
+        "low": -5.0,
+        "high": 5.0,
+    }
+    return Growth(**{name: np.array([value]) for name, value in {**fields, **changes}.items()})
+
+
+def gauges(**changes):
+    fields = {
+        "drift": growth(),
+        "drift_age_days": np.array([100]),
+        "fresh_level": np.array([0.0]),
+        "fresh_level_variance": np.array([0.5]),
+        "resistance": growth(start=-1.0, rate=0.3, low=-np.inf, high=1.6, rate_variance=0.01),
+        "resistance_age_days": np.array([100]),
+        "new_switch": np.array([-1.5]),
+        "new_switch_variance": np.array([0.2]),
+        "blockage": Sudden(HazardPosterior(np.array([1.0]), np.array([4.0])), np.array([100])),
+        "deaths": Sudden(HazardPosterior(np.array([1.0]), np.array([30.0])), np.array([100])),
+        "blocked": np.array([False]),
+        "dead": np.array([False]),
+        "disconnected": np.array([False]),
+    }
+    return Gauges(**{**fields, **changes})
+
+
+@pytest.mark.parametrize(("limit", "outside"), [(1.0, 0.3173), (1.96, 0.0500), (2.5758, 0.0100)])
+def test_out_of_limits_agrees_with_tables_of_the_normal_law(limit, outside):
+    still = growth(start_variance=4.0, low=-2.0 * limit, high=2.0 * limit)
+
+    assert out_of_limits(still, np.zeros(1))[0] == pytest.approx(outside, abs=5e-5)
+
+
+def test_out_of_limits_agrees_with_simulated_paths():
+    rng = np.random.default_rng(1)
+    years, n = 1.5, 400_000
+    end = (
+        rng.normal(0.0, 0.5, n)
+        + rng.normal(-2.0, 1.0, n) * years
+        + rng.normal(0.0, np.sqrt(0.5 * years), n)
+    )
+
+    found = out_of_limits(growth(), np.array([years]))[0]
+    mean, sd = predict(growth(), np.array([years]))
+
+    assert found == pytest.approx(np.mean(np.abs(end) > 5), abs=0.002)
+    assert (mean[0], sd[0]) == (
+        pytest.approx(end.mean(), abs=0.01),
+        pytest.approx(end.std(), rel=0.01),
+    )
+
+
+def test_out_of_limits_holds_for_a_level_known_exactly():
+    exact = growth(start_variance=0.0)
+
+    assert out_of_limits(exact, np.zeros(1)).tolist() == [0.0]
+
+
+def test_worst_since_known_is_the_highest_of_any_day():
+    wandering = growth(start=-5.2, rate=4.0, start_variance=0.3)
+    day_by_day = [out_of_limits(wandering, np.array([day / 365.25]))[0] for day in range(301)]
+
+    found = worst_since_known(wandering, np.array([300]))[0]
+
+    assert found == max(day_by_day)
+    assert day_by_day[300] < 0.5 < found
+    assert worst_since_known(wandering, np.array([0]))[0] == day_by_day[0]
+
+
+def test_worst_since_known_keeps_gauges_apart():
+    both = Growth(
+        *(
+            np.array([a[0], b[0]])
+            for a, b in zip(_columns(growth()), _columns(growth(start=-4.0)), strict=True)
+        )
+    )
+
+    found = worst_since_known(both, np.array([50, 3]))
+
+    assert found[0] == worst_since_known(growth(), np.array([50]))[0]
+    assert found[1] == worst_since_known(growth(start=-4.0), np.array([3]))[0]
+
+
+def _columns(one):
+    return (
+        one.start,
+        one.start_variance,
+        one.rate,
+        one.rate_variance,
+        one.walk_variance,
+        one.low,
+        one.high,
+    )
+
+
+def test_as_it_stands_ages_each_cause_by_its_own_clock():
+    now = as_it_stands(gauges(), np.array([0.0, 265.25]))
+
+    # 1 - (4 / (4 + u)) with u = 100 days and a year
+    assert now.blockage[0] == pytest.approx([1 - 4 / (4 + 100 / 365.25), 0.2])
+    assert now.deaths[0] == pytest.approx([1 - 30 / (30 + 100 / 365.25), 1 / 31])
+    assert now.drift[0, 1] == pytest.approx(out_of_limits(growth(), np.ones(1))[0])
+    assert now.disconnection.tolist() == [[0.0, 0.0]]
+
+
+def test_after_service_starts_all_clocks_anew():
+    fresh = after_service(gauges(), np.array([0.0, 365.25]))
+
+    assert fresh.blockage[0] == pytest.approx([0.0, 0.2])
+    assert fresh.deaths[0] == pytest.approx([0.0, 1 / 31])
+    assert fresh.drift[0, 0] == pytest.approx(1.5e-12, abs=1e-11)
+    renewed = growth(start_variance=0.5)
+    assert fresh.drift[0, 1] == pytest.approx(out_of_limits(renewed, np.ones(1))[0])
+
+
+def test_after_service_keeps_the_resistance_of_a_switch_that_works():
+    """Given that it works now, the kept switch fails by the growth still to come."""
+    before = as_it_stands(gauges(), np.array([0.0, 365.25]))
+    fresh = after_service(gauges(), np.array([0.0, 365.25]))
+
+    worn_now, worn_then = before.resistance[0]
+    failing = 1 - (1 - worn_now) * (1 - before.deaths[0, 0])
+    new = growth(
+        start=-1.5, start_variance=0.2, rate=0.3, low=-np.inf, high=1.6, rate_variance=0.01
+    )
+    new_worn = out_of_limits(new, np.ones(1))[0]
+    expected = (1 - failing) * (worn_then - worn_now) / (1 - worn_now) + failing * new_worn
+    assert fresh.resistance[0, 1] == pytest.approx(expected)
+    assert fresh.resistance[0, 0] < worn_now
+
+
+def test_after_service_mends_every_known_fault():
+    broken = gauges(blocked=np.array([True]), dead=np.array([True]), disconnected=np.array([True]))
+
+    assert as_it_stands(broken, np.zeros(1)).unfit()[0, 0] == pytest.approx(1.0, abs=2e-9)
+    fresh = after_service(broken, np.array([0.0, 365.25]))
+    assert fresh.unfit()[0, 0] < 1e-6
+    assert fresh.disconnection[0].tolist() == [0.0, 0.0]
+    new = growth(
+        start=-1.5, start_variance=0.2, rate=0.3, low=-np.inf, high=1.6, rate_variance=0.01
+    )
+    assert fresh.resistance[0, 1] == pytest.approx(out_of_limits(new, np.ones(1))[0], rel=1e-6)
+
+
+def causes(drift=0.0, blockage=0.0, resistance=0.0, deaths=0.0, disconnection=0.0):
+    values = (drift, blockage, resistance, deaths, disconnection)
+    return Causes(*(np.array([[value]]) for value in values))
+
+
+def test_causes_join_as_independent():
+    joined = causes(0.5, 0.2, 0.1, 0.1, 0.0)
+
+    assert joined.switch[0, 0] == pytest.approx(0.19)
+    assert joined.unfit()[0, 0] == pytest.approx(1 - 0.5 * 0.8 * 0.81)
+
+
+def test_causes_stay_below_one():
+    assert causes(1.0, 1.0, 1.0, 1.0, 1.0).unfit()[0, 0] == 1 - 1e-9
+
+
+def test_worth_is_the_area_between_now_and_a_fresh_gauge():
+    """p 0.5 against P(u) = u / 100: a triangle of 50 days times 0.5, halved; times the weight."""
+    days = np.arange(101.0)
+
+    found = worth_record_days(
+        np.array([0.5, 0.0]),
+        np.vstack([days / 100, days / 100]),
+        days=days,
+        importance=np.array([2.0, 2.0]),
+    )
+
+    assert found == pytest.approx([2 * 12.5, 0.0])
+
+
+def test_driver_shares_are_parts_of_the_hazard_and_of_the_compliance():
+    p = 1 - np.exp(-np.array([0.3, 0.1, 0.06, 0.04, 0.0]))
+
+    plain = driver_shares(causes(*p), worth=np.array([10.0]), compliance=np.array([0.0]))
+    priced = driver_shares(causes(*p), worth=np.array([10.0]), compliance=np.array([30.0]))
+
+    assert [plain.age[0], plain.drift[0], plain.switch[0]] == pytest.approx([0.2, 0.6, 0.2])
+    assert [priced.age[0], priced.drift[0], priced.switch[0]] == pytest.approx([0.8, 0.15, 0.05])
+
+
+def test_driver_shares_of_a_gauge_without_a_cause_are_all_age():
+    found = driver_shares(causes(), worth=np.array([0.0]), compliance=np.array([0.0]))
+
+    assert (found.age[0], found.drift[0], found.switch[0]) == (1.0, 0.0, 0.0)
