@@ -1,0 +1,100 @@
+"""The week as a routing problem: one node for each site and window, and which crew may go there."""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fleet.domain.plan import Candidate, Travel, Window
+from fleet.planning.crew import Crew
+from fleet.planning.insertion import usable_windows, windows_alone
+from fleet.planning.price import Prices
+from fleet.planning.timeline import Route, Visit
+
+
+@dataclass(frozen=True, slots=True)
+class Model:
+    """What a route solver needs to know, free of any solver.
+
+    All crews share the clock of one day, so that a site with the same window every day is one
+    node. ``may`` tells for each visit (row) and crew (column) whether the pair is possible.
+    """
+
+    crews: tuple[Crew, ...]
+    visits: tuple[Visit, ...]
+    may: NDArray[np.bool_]
+    travel: Travel
+    prices: Prices
+
+    def alternatives(self) -> dict[str, list[int]]:
+        """Give the visits that stand for one site, by its code."""
+        found: dict[str, list[int]] = {}
+        for index, visit in enumerate(self.visits):
+            found.setdefault(visit.key, []).append(index)
+        return found
+
+    def route(self, crew_index: int, visit_indices: Iterable[int]) -> Route:
+        """Write what a solver found as a route, in the windows that the sites really have."""
+        crew = self.crews[crew_index]
+        visits = (self.visits[index] for index in visit_indices)
+        return Route(crew, tuple(_whole_window(visit, crew) for visit in visits))
+
+    def node(self, visit: Visit, crew_index: int) -> int:
+        """Find the visit again that `route` wrote for a crew."""
+        return next(
+            index
+            for index, own in enumerate(self.visits)
+            if own.key == visit.key
+            and self.may[index, crew_index]
+            and _whole_window(own, self.crews[crew_index]) == visit
+        )
+
+
+def build_model(
+    candidates: Sequence[Candidate], crews: Sequence[Crew], *, travel: Travel, prices: Prices
+) -> Model:
+    """Lay out sites and crews as nodes and vehicles.
+
+    Parameters
+    ----------
+    candidates : sequence of Candidate
+        Sites to choose from.
+    crews : sequence of Crew
+        Vehicles; no technician in two of them on one day.
+    travel : Travel
+        Driving times between all places named.
+    prices : Prices
+        Prizes of the sites and cost of driving.
+
+    Returns
+    -------
+    Model
+        Without the sites that no crew can do even alone.
+    """
+    possible: dict[tuple[str, Window], set[int]] = {}
+    by_key = {candidate.place.key: candidate for candidate in candidates}
+    for candidate in candidates:
+        for column, crew in enumerate(crews):
+            for window in windows_alone(candidate, crew, travel):
+                within_shift = Window(
+                    max(window.opens_min, crew.starts_min), min(window.closes_min, crew.ends_min)
+                )
+                possible.setdefault((candidate.place.key, within_shift), set()).add(column)
+    may = np.zeros((len(possible), len(crews)), dtype=np.bool_)
+    for row, columns in enumerate(possible.values()):
+        may[row, sorted(columns)] = True
+    visits = tuple(Visit(by_key[key], window) for key, window in possible)
+    return Model(tuple(crews), visits, may, travel, prices)
+
+
+def _whole_window(visit: Visit, crew: Crew) -> Visit:
+    whole = next(
+        window
+        for window in usable_windows(visit.candidate, crew)
+        if window.opens_min <= visit.window.opens_min
+        and window.closes_min >= visit.window.closes_min
+    )
+    return Visit(visit.candidate, whole)

@@ -1,0 +1,111 @@
+"""Whether a planning problem is one at all, before anything is computed from it."""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Hashable, Iterable, Iterator
+from math import isfinite
+
+from fleet.domain.plan import Candidate, PlanProblem, SearchSettings, TechnicianDay, Travel
+
+MOST_WORTH = 1e6
+"""The greatest worth of one site in record-days that the solver's whole numbers hold."""
+
+LEAST_PRICE = 0.001
+"""The lowest price of driving above 0, in record-days an hour, for the same reason."""
+
+
+def require_problem(problem: PlanProblem) -> None:
+    """Refuse a problem that contradicts itself.
+
+    Parameters
+    ----------
+    problem : PlanProblem
+        Candidates, technician-days, travel and settings of one week.
+
+    Raises
+    ------
+    ValueError
+        Naming everything that is wrong: a site or a technician's day that comes twice, a place
+        without travel times, a negative time, a span that ends before it begins, a worth or
+        setting out of range.
+    """
+    problems = [
+        *_repeated("site", (c.place.key for c in problem.candidates)),
+        *_repeated(
+            "technician-day", ((d.technician_code, str(d.day)) for d in problem.technician_days)
+        ),
+        *(text for candidate in problem.candidates for text in _candidate_problems(candidate)),
+        *(text for member in problem.technician_days for text in _day_problems(member)),
+        *_travel_problems(problem),
+        *_setting_problems(problem.settings),
+    ]
+    if problems:
+        raise ValueError("; ".join(problems))
+
+
+def _repeated(what: str, keys: Iterable[Hashable]) -> Iterator[str]:
+    for key, count in Counter(keys).items():
+        if count > 1:
+            yield f"{what} {key} comes {count} times"
+
+
+def _candidate_problems(candidate: Candidate) -> Iterator[str]:
+    name = f"site {candidate.place.key}"
+    if not (isfinite(candidate.worth) and 0.0 <= candidate.worth <= MOST_WORTH):
+        yield f"{name}: worth {candidate.worth} is not within 0 .. {MOST_WORTH:g} record-days"
+    if candidate.service_min < 0:
+        yield f"{name}: service {candidate.service_min} min is negative"
+    if candidate.persons < 1:
+        yield f"{name}: {candidate.persons} persons, at least 1 is expected"
+    for day, windows in candidate.windows.items():
+        for window in windows:
+            if not 0 <= window.opens_min <= window.closes_min:
+                yield f"{name}: window {window.opens_min} .. {window.closes_min} min on {day}"
+
+
+def _day_problems(member: TechnicianDay) -> Iterator[str]:
+    name = f"technician {member.technician_code} on {member.day}"
+    if not 0 <= member.starts_min <= member.ends_min:
+        yield f"{name}: shift {member.starts_min} .. {member.ends_min} min"
+    if not 0 <= member.break_min <= max(0, member.ends_min - member.starts_min):
+        yield f"{name}: rest of {member.break_min} min does not fit into the shift"
+    if member.max_driving_min < 0:
+        yield f"{name}: driving limit {member.max_driving_min} min is negative"
+
+
+def _travel_problems(problem: PlanProblem) -> Iterator[str]:
+    yield from _shape_problems(problem.travel)
+    needed = dict.fromkeys(
+        [
+            *(candidate.place.key for candidate in problem.candidates),
+            *(member.start.key for member in problem.technician_days),
+            *(member.end.key for member in problem.technician_days),
+        ]
+    )
+    yield from (f"no travel times for {key}" for key in needed if key not in problem.travel.index)
+
+
+def _shape_problems(travel: Travel) -> Iterator[str]:
+    yield from _repeated("travel key", travel.keys)
+    size = len(travel.keys)
+    if any(len(table) != size for table in (travel.minutes, travel.km)) or any(
+        len(row) != size for table in (travel.minutes, travel.km) for row in table
+    ):
+        yield f"travel tables are not {size} x {size}"
+    elif any(value < 0 for row in travel.minutes for value in row):
+        yield "a travel time is negative"
+    elif any(travel.minutes[place][place] for place in range(size)):
+        yield "a travel time from a place to itself is not 0"
+
+
+def _setting_problems(settings: SearchSettings) -> Iterator[str]:
+    if settings.seed < 0:
+        yield f"seed {settings.seed} is negative"
+    if settings.iterations < 1:
+        yield f"{settings.iterations} iterations, at least 1 is expected"
+    price = settings.drive_price_days_per_h
+    if price != 0.0 and not (isfinite(price) and price >= LEAST_PRICE):
+        yield (
+            f"price of driving {price} record-days an hour: 0 or at least {LEAST_PRICE} is expected"
+        )

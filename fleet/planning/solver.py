@@ -1,0 +1,252 @@
+"""The weekly round of one depot; the only file that knows the route solver, PyVRP."""
+
+from __future__ import annotations
+
+import warnings
+from collections.abc import Sequence
+from dataclasses import replace
+from importlib.metadata import version
+from math import fsum
+from statistics import fmean
+from typing import Any
+
+import numpy as np
+from pyvrp import (
+    Client,
+    ClientGroup,
+    Depot,
+    IteratedLocalSearch,
+    IteratedLocalSearchParams,
+    Location,
+    PenaltyManager,
+    PenaltyParams,
+    ProblemData,
+    RandomNumberGenerator,
+    Solution,
+    VehicleType,
+)
+from pyvrp import Route as SolverRoute
+from pyvrp.exceptions import PenaltyBoundWarning
+from pyvrp.search import (
+    OPERATORS,
+    LocalSearch,
+    PerturbationManager,
+    PerturbationParams,
+    compute_neighbours,
+)
+from pyvrp.stop import MaxIterations
+
+from fleet.domain.plan import LeftOut, Plan, PlanProblem
+from fleet.planning.crew import Crew, possible_crews
+from fleet.planning.joint import plan_with_joint_days
+from fleet.planning.leftout import fill_gaps, unplanned, why_left_out
+from fleet.planning.model import Model, build_model
+from fleet.planning.price import Prices, set_prices
+from fleet.planning.problem import require_problem
+from fleet.planning.reach import out_of_reach
+from fleet.planning.shortlist import shorten
+from fleet.planning.timeline import Route, plan_day
+
+FORBIDDEN_MIN = 10_000_000
+"""Driving time that keeps a crew away from a site it may not visit, in min."""
+
+PERTURBATION = PerturbationParams(1, 10)
+HISTORY = 100
+PENALTY_UPDATE = 50
+
+
+def solve(problem: PlanProblem) -> Plan:
+    """Plan one depot's week: the most worth, less the price of driving.
+
+    Parameters
+    ----------
+    problem : PlanProblem
+        Sites with their worth, technician-days, travel times and settings.
+
+    Returns
+    -------
+    Plan
+        Days with stops in order of day and technicians; every other site with the reason why
+        it is left out, must-visit sites first, then by falling worth. The same problem gives
+        the same plan. Without sites or technician-days the plan has no days.
+
+    Raises
+    ------
+    ValueError
+        For a problem that contradicts itself; everything wrong is named.
+
+    Notes
+    -----
+    A prize-collecting vehicle routing problem with time windows, solved by iterated local
+    search (PyVRP) for a fixed number of iterations. A must-visit site counts more than all
+    others together, so one that is impossible costs the plan nothing.
+    """
+    require_problem(problem)
+    crews = possible_crews(problem.technician_days, problem.candidates)
+    refused = {
+        candidate.place.key: out_of_reach(candidate, crews, problem.travel)
+        for candidate in problem.candidates
+    }
+    within = tuple(c for c in problem.candidates if refused[c.place.key] is None)
+    reachable = replace(problem, candidates=within)
+    prices = set_prices(reachable)
+    routes = _plan_routes(reachable, prices)
+    routes = fill_gaps(routes, crews, problem=reachable, prices=prices)
+    left_out = [left for left in refused.values() if left is not None]
+    left_out += [
+        why_left_out(candidate, routes, crews, problem=reachable, prices=prices)
+        for candidate in unplanned(within, routes)
+    ]
+    return _write_plan(problem, routes, left_out)
+
+
+def _plan_routes(problem: PlanProblem, prices: Prices) -> list[Route]:
+    short = replace(problem, candidates=shorten(problem, prices))
+
+    def search(
+        crews: Sequence[Crew], iterations: int, *, start: Sequence[Route] = ()
+    ) -> list[Route]:
+        model = build_model(short.candidates, crews, travel=problem.travel, prices=prices)
+        return _search(model, seed=problem.settings.seed, iterations=iterations, start=start)
+
+    return plan_with_joint_days(short, prices, search)
+
+
+def _write_plan(problem: PlanProblem, routes: Sequence[Route], left_out: Sequence[LeftOut]) -> Plan:
+    worth = {candidate.place.key: candidate.worth for candidate in problem.candidates}
+    days = sorted(
+        (plan_day(route, problem.travel) for route in routes),
+        key=lambda day: (day.day, day.technician_codes),
+    )
+    settings = problem.settings
+    return Plan(
+        days=tuple(days),
+        left_out=tuple(
+            sorted(
+                left_out,
+                key=lambda left: (not left.must_visit, -worth[left.site_code], left.site_code),
+            )
+        ),
+        worth=fsum(worth[stop.site_code] for day in days for stop in day.stops),
+        solver=(
+            f"PyVRP {version('pyvrp')}, seed {settings.seed}, {settings.iterations} iterations, "
+            f"driving at {settings.drive_price_days_per_h:g} record-days an hour"
+        ),
+    )
+
+
+def _search(model: Model, *, seed: int, iterations: int, start: Sequence[Route]) -> list[Route]:
+    """Run the search and give the routes with stops."""
+    if not model.visits:
+        return []
+    data = _solver_data(model)
+    generator = RandomNumberGenerator(seed=seed)
+    neighbours = compute_neighbours(data)
+    local = LocalSearch(data, generator, neighbours, PerturbationManager(PERTURBATION))
+    for operator in OPERATORS:
+        if operator.supports(data):
+            local.add_operator(operator(data))
+    penalties = _penalties(model)
+    given = _solution(start, model, data)
+    first = given if start else Solution.make_random(data, generator)
+    first = local(first, penalties.max_cost_evaluator(), exhaustive=True)
+    settings = IteratedLocalSearchParams(history_length=HISTORY)
+    algorithm = IteratedLocalSearch(data, penalties, local, first, settings)
+    with warnings.catch_warnings():
+        warnings.simplefilter("ignore", PenaltyBoundWarning)  # the plan is checked afterwards
+        found = algorithm.run(MaxIterations(iterations), collect_stats=False, display=False).best
+    return _routes(found if found.is_feasible() else given, model)
+
+
+def _penalties(model: Model) -> PenaltyManager:
+    """Start with a minute over a limit costing half of what a mean minute of driving collects."""
+    drives = [
+        model.travel.drive_min(one.key, other.key) for one in model.visits for other in model.visits
+    ]
+    prizes = [
+        model.prices.prizes[visit.key] for visit in model.visits if not visit.candidate.must_visit
+    ]
+    first = 0.5 * fmean(prizes or [1]) / max(1.0, fmean(drives))
+    limits = PenaltyParams(
+        solutions_between_updates=PENALTY_UPDATE, max_penalty=max(100_000.0, 100.0 * first)
+    )
+    return PenaltyManager(([], first, first), limits)
+
+
+def _solver_data(model: Model) -> ProblemData:
+    ends = [key for crew in model.crews for key in (crew.start_key, crew.end_key)]
+    depots = {key: index for index, key in enumerate(dict.fromkeys(ends))}
+    matrices, profiles = _matrices(model, list(depots))
+    vehicles = [
+        VehicleType(
+            start_depot=depots[crew.start_key],
+            end_depot=depots[crew.end_key],
+            tw_early=crew.starts_min,
+            tw_late=crew.ends_min,
+            shift_duration=crew.usable_min,
+            max_distance=crew.max_driving_min,
+            unit_distance_cost=model.prices.per_min,
+            profile=profile,
+        )
+        for crew, profile in zip(model.crews, profiles, strict=True)
+    ]
+    clients, groups = _clients(model, first_location=len(depots))
+    places = [Location(0, 0) for _ in range(len(depots) + len(clients))]
+    stays = [Depot(location=index) for index in range(len(depots))]
+    return ProblemData(places, clients, stays, vehicles, matrices, matrices, groups)
+
+
+def _clients(model: Model, *, first_location: int) -> tuple[list[Client], list[ClientGroup]]:
+    """Write each visit as an optional client; of those of one site, only one may be taken."""
+    several = [members for members in model.alternatives().values() if len(members) > 1]
+    group_of = {index: group for group, members in enumerate(several) for index in members}
+    clients = [
+        Client(
+            location=first_location + index,
+            service_duration=visit.candidate.service_min,
+            tw_early=visit.window.opens_min,
+            tw_late=visit.last_start_min,
+            prize=model.prices.prizes[visit.key],
+            required=False,
+            group=group_of.get(index),
+        )
+        for index, visit in enumerate(model.visits)
+    ]
+    return clients, [ClientGroup(members, required=False) for members in several]
+
+
+def _matrices(model: Model, depots: Sequence[str]) -> tuple[list[Any], list[int]]:
+    """Give one matrix for each kind of crew, in which its forbidden sites are out of reach."""
+    positions = [model.travel.index[key] for key in (*depots, *(v.key for v in model.visits))]
+    minutes = np.asarray(model.travel.minutes, dtype=np.int64)[np.ix_(positions, positions)]
+    kinds, kind_of_crew = np.unique(model.may, axis=1, return_inverse=True)
+    matrices = []
+    for kind in kinds.T:
+        matrix = minutes.copy()
+        forbidden = len(depots) + np.flatnonzero(~kind)
+        matrix[forbidden, :] = FORBIDDEN_MIN
+        matrix[:, forbidden] = FORBIDDEN_MIN
+        np.fill_diagonal(matrix, 0)
+        matrices.append(matrix)
+    return matrices, [int(kind) for kind in kind_of_crew]
+
+
+def _solution(start: Sequence[Route], model: Model, data: ProblemData) -> Solution:
+    """Write routes for the solver, leaving out the crews and sites that the model lacks."""
+    vehicle_of = {crew: index for index, crew in enumerate(model.crews)}
+    routes = []
+    for route in start:
+        vehicle = vehicle_of.get(route.crew)
+        if vehicle is not None:
+            clients = [model.node(visit, vehicle) for visit in route.visits]
+            routes.append(SolverRoute(data, clients, vehicle))
+    return Solution(data, routes)
+
+
+def _routes(found: Solution, model: Model) -> list[Route]:
+    return [
+        model.route(
+            route.vehicle_type(), [step.idx for step in route.schedule() if step.is_client()]
+        )
+        for route in found.routes()
+    ]
