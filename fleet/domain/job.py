@@ -6,13 +6,15 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import ceil
 
+from fleet.domain.check import limits_percent
+from fleet.domain.code import Phase
 from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
+from fleet.domain.switch import WEAK_SHARE
 
 POUR_ML_PER_S = 1.0
 """Upper end of the 0.5-1 mL/s that operating manuals pour at [READ S3, S4 in the project's list of
 standards]; a slower pour is the technician's choice and takes longer."""
-
 
 @dataclass(frozen=True, slots=True)
 class ServiceTimes:
@@ -21,10 +23,20 @@ class ServiceTimes:
     look_and_isolate_min: int = 8
     set_up_a_run_min: int = 2
     clean_and_level_min: int = 15
+    adjust_min: int = 15
+    """Where the gauge will probably be found outside the as-left limits."""
     switch_min: int = 6
     reconnect_min: int = 6
     mend_min: int = 20
-    """For each open follow-up at the gauge."""
+    """For each defect that waits to be mended."""
+
+
+@dataclass(frozen=True, slots=True)
+class Defect:
+    """A defect that waits to be mended, and what mending it needs in the van."""
+
+    description: str
+    needs: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -41,7 +53,8 @@ def job_at(
     state: GaugeState,
     policy: Policy,
     *,
-    needs: Sequence[str] = (),
+    level_percent: float | None = None,
+    defects: Sequence[Defect] = (),
     times: ServiceTimes | None = None,
 ) -> Job:
     """Work out the job at one gauge from its state and policy.
@@ -52,69 +65,88 @@ def job_at(
         As of the evidence day.
     policy : Policy
         In force on that day.
-    needs : sequence of str
-        What the open follow-ups of the gauge ask for, one text each.
+    level_percent : float, optional
+        The error at which the gauge is expected to be found; None is unknown.
+    defects : sequence of Defect
+        What waits to be mended at the gauge.
     times : ServiceTimes, optional
         Minutes of the parts; None takes the defaults.
 
     Returns
     -------
     Job
-        Tasks in the trade's order; minutes without the walk from the road, at least 1.
+        Tasks in the trade's order; minutes without the walk from the road; water without
+        reserve.
     """
     times = times or ServiceTimes()
     runs = policy.minimum_as_found_runs + policy.minimum_as_left_runs
     volume = state.gauge.test_volume_ml
     run_min = times.set_up_a_run_min + ceil(volume / POUR_ML_PER_S / 60.0)
+    adjust = _adjust_task(state, policy, level_percent)
     minutes = (
         times.look_and_isolate_min
         + runs * run_min
         + times.clean_and_level_min
+        + (times.adjust_min if adjust else 0)
         + times.switch_min
         + times.reconnect_min
-        + times.mend_min * len(needs)
+        + times.mend_min * len(defects)
     )
+    switch = _switch_task(state, policy)
     return Job(
-        tasks=tuple(_tasks(state, policy, needs)),
-        bring=tuple(_bring(state, needs)),
+        tasks=(
+            *_before_left(state, policy),
+            *adjust,
+            f"As left: {_runs(policy.minimum_as_left_runs)}, buckets emptied",
+            "Switch: closed and open resistance, ten slow manual tips",
+            *switch,
+            *(f"Mend: {defect.description}" for defect in defects),
+            "Reconnect and prove it",
+        ),
+        bring=(*(["spare switch"] if switch else []), *_needs(defects)),
         minutes=minutes,
         water_ml=runs * volume,
     )
 
 
-def _tasks(state: GaugeState, policy: Policy, needs: Iterable[str]) -> Iterable[str]:
+def _before_left(state: GaugeState, policy: Policy) -> Iterable[str]:
     if state.left_disconnected:
         yield (
-            f"First: prove that tips reach the logger; visit {state.disconnected_ref} "
-            "does not prove that the gauge was reconnected"
+            f"First: see whether tips reach the logger; visit {state.disconnected_ref} "
+            "does not prove that the gauge was put back"
         )
-    yield f"As found: {policy.minimum_as_found_runs} runs or more before anything is cleaned"
-    if state.left_blocked:
-        yield "Clear the blockage that was left"
-    yield "Clean, level, free movement"
-    if _may_need_adjusting(state, policy):
-        yield "Be ready to adjust: the last error, or its drift, nears the tolerance"
-    yield f"As left: {policy.minimum_as_left_runs} runs or more, buckets emptied"
+    yield f"As found: {_runs(policy.minimum_as_found_runs)} before anything is cleaned"
+    yield "Clear the blockage that was left, clean" if state.left_blocked else "Clean"
+    yield "Level, free movement"
+
+
+def _runs(least: int) -> str:
+    return f"{least} run{'' if least == 1 else 's'} or more"
+
+
+def _needs(defects: Iterable[Defect]) -> Iterable[str]:
+    return dict.fromkeys(defect.needs for defect in defects if defect.needs)
+
+
+def _adjust_task(state: GaugeState, policy: Policy, level_percent: float | None) -> list[str]:
+    gauge = state.gauge
+    nominal = gauge.test_volume_ml / gauge.tip_ml
+    low, high = limits_percent(policy, Phase.AS_LEFT, nominal_tips=nominal)
+    if level_percent is None or low <= level_percent <= high:
+        return []
+    return [
+        f"Be ready to adjust: expected at {level_percent:+.1f} %, to be left within "
+        f"{low:+.1f} to {high:+.1f} %"
+    ]
+
+
+def _switch_task(state: GaugeState, policy: Policy) -> list[str]:
+    ohm, limit = state.switch_ohm, policy.closed_field_limit_ohm
     if state.switch_left_dead:
-        yield "Replace the switch: it was left failing"
-    elif _weak(state, policy):
-        yield "Watch the switch: its closed resistance nears the limit"
-    yield "Switch: closed and open resistance, ten slow manual tips"
-    for need in needs:
-        yield f"Mend: {need}"
-    yield "Reconnect and prove it"
-
-
-def _bring(state: GaugeState, needs: Iterable[str]) -> Iterable[str]:
-    if state.switch_left_dead:
-        yield "spare switch"
-    yield from needs
-
-
-def _may_need_adjusting(state: GaugeState, policy: Policy) -> bool:
-    level = state.level_percent
-    return level is not None and abs(level) > policy.as_left_tolerance_percent
-
-
-def _weak(state: GaugeState, policy: Policy) -> bool:
-    return state.switch_ohm is not None and state.switch_ohm > policy.closed_field_limit_ohm / 2
+        return ["Replace the switch: it was left failing"]
+    if ohm is None or ohm <= limit * WEAK_SHARE:
+        return []
+    read = f"last read {ohm:g} ohm closed, limit {limit:g}"
+    if ohm > limit:
+        return [f"Replace the switch: {read}"]
+    return [f"Watch the switch: {read}; replace it if it has grown"]

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Collection, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import date
@@ -18,6 +18,7 @@ from fleet.services.known_codes import known_codes
 from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
+from fleet.services.round_life import match_stops
 from fleet.services.visit_aggregate import gather_visits
 from fleet.services.visit_write import write_visits
 from fleet.store.journal import Wish, Work, writing
@@ -27,12 +28,16 @@ SHOWN_DIFFERENCES = 20
 
 @dataclass(frozen=True, slots=True)
 class LoadResult:
-    """What a load did, or with a dry run would have done."""
+    """What a load did, or with a dry run would have done.
+
+    ``stops`` are sentences on the stops of issued rounds that the visits settled.
+    """
 
     counts: tuple[TableCount, ...]
     differences: tuple[Difference, ...]
     reconnections: tuple[Reconnection, ...]
     visits_written: tuple[str, ...]
+    stops: tuple[str, ...]
     dry_run: bool
 
     @property
@@ -46,6 +51,7 @@ class _Progress:
     writings: list[Writing] = field(default_factory=list)
     visits: tuple[str, ...] = ()
     reconnections: tuple[Reconnection, ...] = ()
+    stops: tuple[str, ...] = ()
 
 
 def load_network(
@@ -87,15 +93,39 @@ def load_network(
 
 
 def write_batch(
-    sessions: sessionmaker[Session], batch: Batch, wish: Wish, *, clock: Clock
+    sessions: sessionmaker[Session],
+    batch: Batch,
+    wish: Wish,
+    *,
+    clock: Clock,
+    whole: Collection[str] = (),
+    look: Callable[[Session], None] | None = None,
 ) -> LoadResult:
-    """Write a clean batch in one transaction with one ledger entry."""
+    """Write a clean batch in one transaction with one ledger entry.
+
+    Parameters
+    ----------
+    sessions : sessionmaker
+        On a database at head.
+    batch : Batch
+        Without problems.
+    wish : Wish
+        Who and why; a dry run writes nothing.
+    clock : Clock
+        Gives the instant of the ledger entry.
+    whole : collection of str
+        References of visits that the batch gives whole: known parts that it lacks are gone.
+    look : callable, optional
+        Is shown the records as written, before they are committed or taken back.
+    """
     progress = _Progress()
     with _refusals(), writing(sessions, wish, clock) as work:
-        _write_tables(work, batch, progress)
+        _write_tables(work, batch, progress, whole)
         differences = [d for w in progress.writings for d in w.differences]
         if differences and not wish.reason.strip() and not wish.dry_run:
             raise ConflictError(_needs_reason(differences))
+        if look is not None:
+            look(work.session)
     counts = {
         name: count for w in progress.writings for name, count in w.counts.items() if count.read
     }
@@ -104,21 +134,23 @@ def write_batch(
         differences=tuple(differences),
         reconnections=progress.reconnections,
         visits_written=progress.visits,
+        stops=progress.stops,
         dry_run=wish.dry_run,
     )
 
 
-def _write_tables(work: Work, batch: Batch, progress: _Progress) -> None:
+def _write_tables(work: Work, batch: Batch, progress: _Progress, whole: Collection[str]) -> None:
     codes = Codes(work.session)
     rows = {name: [row.values for row in kept] for name, kept in batch.rows.items()}
     for record in RECORD_MAPS:
         progress.writings.append(write_rows(work, record, rows.get(record.table, ()), codes=codes))
-    visits, progress.visits = write_visits(work, gather_visits(rows), codes=codes)
+    visits, progress.visits = write_visits(work, gather_visits(rows), codes=codes, whole=whole)
     progress.writings.append(visits)
     progress.writings.append(
         write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
     )
     progress.reconnections = watch_reconnections(work, progress.visits, codes=codes)
+    progress.stops = match_stops(work, progress.visits, codes=codes)
 
 
 def _needs_reason(differences: list[Difference]) -> str:

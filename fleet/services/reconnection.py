@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
+from collections import defaultdict
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -10,15 +11,18 @@ from sqlalchemy import select
 
 from fleet.domain.code import Severity
 from fleet.domain.history import CheckRecord
-from fleet.services.record_map import Codes
+from fleet.services.record_map import Codes, value_columns
 from fleet.services.record_write import add_codes
 from fleet.store.journal import Work
-from fleet.store.models.instrument import Instrument
+from fleet.store.models.instrument import Installation, Instrument
 from fleet.store.models.site import Site
-from fleet.store.models.visit import FollowUp, FollowUpVersion, Visit
+from fleet.store.models.visit import FollowUp, FollowUpVersion, GaugeCheck, Visit, VisitVersion
 from fleet.store.queries.check import KeptCheck, kept_checks
 
 PREFIX = "reconnect"
+"""Begins the reference of a follow-up raised here; no input file can hold its colons."""
+
+_IDS_A_QUERY = 500
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,7 +39,10 @@ class Reconnection:
 def watch_reconnections(
     work: Work, visit_refs: Iterable[str], *, codes: Codes
 ) -> tuple[Reconnection, ...]:
-    """Raise an urgent follow-up for each gauge whose latest check proves no reconnection.
+    """Raise an urgent follow-up for each gauge that was last left without a proven reconnection.
+
+    A check that says nothing of the connection neither raises nor closes anything. An instrument
+    that was taken away needs no reconnection.
 
     Parameters
     ----------
@@ -51,41 +58,92 @@ def watch_reconnections(
     tuple of Reconnection
         What was raised and what was closed because a later check proves the reconnection.
     """
-    wanted = set(visit_refs)
-    if not wanted:
+    touched = _touched_instruments(work, visit_refs, codes)
+    if not touched:
         return ()
-    work.session.flush()
-    checks = [c for c in kept_checks(work.session, as_of=date.max) if c.record.checked]
-    touched = {c.record.serial for c in checks if c.record.visit_ref in wanted}
-    latest = {c.record.serial: c for c in checks if c.record.serial in touched}
-    opened = _open_follow_ups(work)
+    gone = _removals(work)
+    kept = _kept_follow_ups(work)
     done: list[Reconnection] = []
-    for serial in sorted(touched):
-        check = latest[serial].record
-        ref = f"{PREFIX}:{check.visit_ref}:{serial}"
-        for open_ref in sorted(opened.get(serial, {})):
-            if open_ref != ref or not check.left_disconnected:
-                done.append(_close(work, opened[serial][open_ref], open_ref, check, codes))
-        if check.left_disconnected and ref not in codes.all_of(FollowUp):
-            done.append(_raise(work, ref, latest[serial], codes))
+    for serial, check in sorted(_last_words(work, touched, gone).items()):
+        lost = check.record.left_disconnected and not gone(check)
+        ref = f"{PREFIX}:{check.record.visit_ref}:{serial}"
+        for open_ref, version in sorted(kept.get(serial, {}).items()):
+            if version.closed_on is None and (open_ref != ref or not lost):
+                done.append(_close(work, version, open_ref, check.record, codes))
+        former = kept.get(serial, {}).get(ref)
+        if lost and former is None:
+            done.append(_raise(work, ref, check, codes))
+        elif lost and former is not None and _closed_by_itself(former):
+            done.append(_reopen(work, former, ref, check.record))
     return tuple(done)
 
 
-def _open_follow_ups(work: Work) -> dict[str, dict[str, FollowUpVersion]]:
+def _touched_instruments(work: Work, visit_refs: Iterable[str], codes: Codes) -> frozenset[int]:
+    visit_ids = [codes.id_of(Visit, ref) for ref in dict.fromkeys(visit_refs)]
+    touched: set[int] = set()
+    for start in range(0, len(visit_ids), _IDS_A_QUERY):
+        rows = work.session.execute(
+            select(GaugeCheck.instrument_id)
+            .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
+            .where(
+                VisitVersion.known_until.is_(None),
+                VisitVersion.visit_id.in_(visit_ids[start : start + _IDS_A_QUERY]),
+            )
+        )
+        touched.update(rows.scalars())
+    return frozenset(touched)
+
+
+def _last_words(
+    work: Work, touched: frozenset[int], gone: Callable[[KeptCheck], bool]
+) -> dict[str, KeptCheck]:
+    """Give the last check of each instrument that says anything of its connection."""
+    few = touched if len(touched) <= _IDS_A_QUERY else None
+    checks = kept_checks(work.session, as_of=date.max, instrument_ids=few)
+    return {
+        check.record.serial: check
+        for check in checks
+        if check.instrument_id in touched and (check.record.tells_connection or gone(check))
+    }
+
+
+def _removals(work: Work) -> Callable[[KeptCheck], bool]:
+    rows = work.session.execute(
+        select(Installation.instrument_id, Installation.installed_on, Installation.removed_on)
+        .where(Installation.known_until.is_(None))
+        .order_by(Installation.instrument_id, Installation.installed_on)
+    )
+    spans: dict[int | None, list[tuple[date, date | None]]] = defaultdict(list)
+    for instrument_id, installed_on, removed_on in rows:
+        spans[instrument_id].append((installed_on, removed_on))
+
+    def gone(check: KeptCheck) -> bool:
+        """Tell whether the instrument stood nowhere any more at the end of the visit's day."""
+        day = check.record.visited_on
+        begun = [until for since, until in spans[check.instrument_id] if since <= day]
+        return bool(begun) and begun[-1] is not None and begun[-1] <= day
+
+    return gone
+
+
+def _kept_follow_ups(work: Work) -> dict[str, dict[str, FollowUpVersion]]:
     rows = work.session.execute(
         select(FollowUp.code, Instrument.code, FollowUpVersion)
         .join(FollowUpVersion, FollowUpVersion.follow_up_id == FollowUp.id)
         .join(Instrument, Instrument.id == FollowUpVersion.instrument_id)
-        .where(
-            FollowUpVersion.known_until.is_(None),
-            FollowUpVersion.closed_on.is_(None),
-            FollowUp.code.startswith(f"{PREFIX}:"),
-        )
+        .where(FollowUpVersion.known_until.is_(None), FollowUp.code.startswith(f"{PREFIX}:"))
     )
     found: dict[str, dict[str, FollowUpVersion]] = {}
     for ref, serial, version in rows:
         found.setdefault(serial, {})[ref] = version
     return found
+
+
+def _closed_by_itself(version: FollowUpVersion) -> bool:
+    """Tell whether an amendment of the visit that raised it closed it, and nobody else."""
+    return (
+        version.closed_on is not None and version.closed_by_visit_id == version.raised_by_visit_id
+    )
 
 
 def _raise(work: Work, ref: str, check: KeptCheck, codes: Codes) -> Reconnection:
@@ -112,25 +170,28 @@ def _raise(work: Work, ref: str, check: KeptCheck, codes: Codes) -> Reconnection
 def _close(
     work: Work, version: FollowUpVersion, ref: str, record: CheckRecord, codes: Codes
 ) -> Reconnection:
-    visit_id = codes.id_of(Visit, record.visit_ref)
     closed_on = max(record.visited_on, version.raised_on)
-    work.supersede(
+    fields = {"closed_on": (None, closed_on), "closed_by_visit": (None, record.visit_ref)}
+    work.supersede(FollowUpVersion, version.id, key=ref, fields=fields)
+    visit_id = codes.id_of(Visit, record.visit_ref)
+    work.add(
         FollowUpVersion,
-        version.id,
-        key=ref,
-        fields={"closed_on": (None, closed_on), "closed_by_visit": (None, record.visit_ref)},
+        [{**_content(version), "closed_on": closed_on, "closed_by_visit_id": visit_id}],
     )
-    kept = (
-        "follow_up_id",
-        "site_id",
-        "instrument_id",
-        "severity",
-        "raised_on",
-        "raised_by_visit_id",
-        "description",
-        "needs",
-        "due_on",
-    )
-    row = {name: getattr(version, name) for name in kept}
-    work.add(FollowUpVersion, [{**row, "closed_on": closed_on, "closed_by_visit_id": visit_id}])
     return Reconnection(ref, record.site_code, record.serial, record.visit_ref, closed=True)
+
+
+def _reopen(work: Work, version: FollowUpVersion, ref: str, record: CheckRecord) -> Reconnection:
+    fields = {
+        "closed_on": (version.closed_on, None),
+        "closed_by_visit": (record.visit_ref, None),
+    }
+    work.supersede(FollowUpVersion, version.id, key=ref, fields=fields)
+    work.add(
+        FollowUpVersion, [{**_content(version), "closed_on": None, "closed_by_visit_id": None}]
+    )
+    return Reconnection(ref, record.site_code, record.serial, record.visit_ref, closed=False)
+
+
+def _content(version: FollowUpVersion) -> dict[str, object]:
+    return {name: getattr(version, name) for name in value_columns(FollowUpVersion)}

@@ -6,10 +6,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Table, select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
-from fleet.store.base import MUTABLE_COLUMNS, Anchor, Versioned
+from fleet.store.base import MUTABLE_COLUMNS, Anchor, Versioned, table_of
 from fleet.store.models.instrument import (
     Certificate,
     Device,
@@ -221,17 +221,19 @@ def from_stored(
 
 def value_columns(model: type[Versioned]) -> list[str]:
     """Name the columns of a table that hold what the input says."""
-    table: Table = model.__table__  # type: ignore[attr-defined]  # a mixin of mapped classes
+    table = table_of(model)
     return [column.name for column in table.columns if column.name not in _OWN_COLUMNS]
 
 
-def current_rows(session: Session, model: type[Versioned]) -> list[tuple[int, dict[str, Any]]]:
-    """Give the id and the values of every row not yet superseded, in order of id."""
-    table: Table = model.__table__  # type: ignore[attr-defined]
+def current_rows(
+    session: Session, model: type[Versioned], *where: ColumnElement[bool]
+) -> list[tuple[int, dict[str, Any]]]:
+    """Give the id and the values of the rows not yet superseded, in order of id."""
+    table = table_of(model)
     names = value_columns(model)
     rows = session.execute(
         select(table.c.id, *(table.c[name] for name in names))
-        .where(table.c.known_until.is_(None))
+        .where(table.c.known_until.is_(None), *where)
         .order_by(table.c.id)
     )
     return [(row[0], dict(zip(names, row[1:], strict=True))) for row in rows]

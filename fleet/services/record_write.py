@@ -4,7 +4,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
+
+from sqlalchemy import Date
 
 from fleet.services.record_map import (
     Codes,
@@ -13,7 +16,7 @@ from fleet.services.record_map import (
     from_stored,
     to_stored,
 )
-from fleet.store.base import Anchor
+from fleet.store.base import Anchor, table_of
 from fleet.store.journal import Work
 
 
@@ -37,8 +40,21 @@ class Difference:
     fields: Mapping[str, tuple[object, object]]
 
     def __str__(self) -> str:
-        words = ", ".join(f"{name} {old!s} -> {new!s}" for name, (old, new) in self.fields.items())
+        words = ", ".join(
+            f"{name} {in_words(old)} -> {in_words(new)}" for name, (old, new) in self.fields.items()
+        )
         return f"{self.table} {self.key}: {words}"
+
+
+def in_words(value: object) -> str:
+    """Write a value as an input file has it; nothing is told as ``blank``."""
+    if value is None or value in ("", ()):
+        return "blank"
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if isinstance(value, datetime):
+        return value.isoformat(timespec="minutes")
+    return " ".join(value) if isinstance(value, tuple) else str(value)
 
 
 @dataclass(slots=True)
@@ -78,10 +94,10 @@ def write_rows(
     count = result.count(record.table)
     count.read = len(rows)
     _add_identities(work, record, rows, codes)
-    current = _current_by_key(work, record, codes) if rows else {}
+    wanted = [to_stored(record.references, row, codes) for row in rows]
+    current = _current_by_key(work, record, wanted) if rows else {}
     fresh: list[dict[str, object]] = []
-    for row in rows:
-        stored = to_stored(record.references, row, codes)
+    for row, stored in zip(rows, wanted, strict=True):
         known = current.get(_key(record, stored))
         if known is None:
             count.added += 1
@@ -109,12 +125,18 @@ def _key(record: RecordMap, stored: Mapping[str, Any]) -> tuple[object, ...]:
 
 
 def _current_by_key(
-    work: Work, record: RecordMap, codes: Codes
+    work: Work, record: RecordMap, wanted: Sequence[Mapping[str, Any]]
 ) -> dict[tuple[object, ...], tuple[int, dict[str, Any]]]:
-    del codes
+    """Give the kept rows by key; of a table with days in its key only those between them."""
+    columns = table_of(record.model).c
+    within = [
+        columns[name].between(min(row[name] for row in wanted), max(row[name] for row in wanted))
+        for name in record.key
+        if name in columns and isinstance(columns[name].type, Date)
+    ]
     return {
         _key(record, values): (row_id, values)
-        for row_id, values in current_rows(work.session, record.model)
+        for row_id, values in current_rows(work.session, record.model, *within)
     }
 
 

@@ -10,7 +10,8 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from sqlalchemy import Table, select
+from sqlalchemy import select
+from sqlalchemy.orm import Session
 
 from fleet.services.record_map import (
     DEVICE,
@@ -21,7 +22,7 @@ from fleet.services.record_map import (
     from_stored,
     to_stored,
 )
-from fleet.store.base import Base
+from fleet.store.base import Base, table_of
 from fleet.store.journal import Work
 from fleet.store.models.visit import (
     Finding,
@@ -86,13 +87,24 @@ class VisitAggregate:
         }
         return VisitAggregate({**self.row, **newer.row}, parts)
 
+    def replaced(self, newer: VisitAggregate) -> VisitAggregate:
+        """Give the newer visit, which is given whole: parts that it lacks are gone."""
+        return VisitAggregate({**self.row, **newer.row}, newer.parts)
+
     def differences(self, newer: VisitAggregate) -> dict[str, tuple[object, object]]:
-        """Give every field that differs, named by its table and row, with old and new value."""
+        """Give every field that differs, named by its table and row, with old and new value.
+
+        The fields of a part that the newer visit lacks have None as new value.
+        """
         found = _row_differences("visits", self.row, newer.row)
         for name, rows in newer.parts.items():
             for key, row in rows.items():
                 label = f"{name}[{' '.join(str(part) for part in key)}]"
                 found |= _row_differences(label, self.parts[name].get(key, {}), row)
+            for key, row in self.parts[name].items():
+                if key not in rows:
+                    label = f"{name}[{' '.join(str(part) for part in key)}]"
+                    found |= _row_differences(label, row, dict.fromkeys(row))
         return found
 
 
@@ -158,23 +170,59 @@ def read_visits(
     dict
         Reference to the id of the current version and the visit.
     """
-    wanted = {codes.id_of(Visit, ref): ref for ref in refs if ref in codes.all_of(Visit)}
-    versions = _select(
-        work, VisitVersion, VisitVersion.visit_id, wanted, VisitVersion.known_until.is_(None)
-    )
-    found: dict[int, tuple[str, VisitAggregate]] = {}
+    kept = codes.all_of(Visit)
+    wanted = {codes.id_of(Visit, ref): ref for ref in refs if ref in kept}
+    current = VisitVersion.known_until.is_(None)
+    versions = _select(work.session, VisitVersion, VisitVersion.visit_id, wanted, current)
+    found = _read_whole(work.session, versions, codes)
+    return {
+        wanted[version["visit_id"]]: (version["id"], found[version["id"]]) for version in versions
+    }
+
+
+def read_versions(
+    session: Session, ref: str, codes: Codes
+) -> list[tuple[dict[str, Any], VisitAggregate]]:
+    """Read every version of one visit with all its parts, the oldest first.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    ref : str
+        Visit reference.
+    codes : Codes
+        Of this session.
+
+    Returns
+    -------
+    list of tuple
+        The stored row of the version, and the visit; empty when there is no such visit.
+    """
+    if ref not in codes.all_of(Visit):
+        return []
+    visit_id = codes.id_of(Visit, ref)
+    versions = _select(session, VisitVersion, VisitVersion.visit_id, [visit_id])
+    found = _read_whole(session, versions, codes)
+    return [(version, found[version["id"]]) for version in versions]
+
+
+def _read_whole(
+    session: Session, versions: Sequence[Mapping[str, Any]], codes: Codes
+) -> dict[int, VisitAggregate]:
+    found: dict[int, VisitAggregate] = {}
     for version in versions:
         row = {name: value for name, value in version.items() if name not in _VISIT_OWN}
         aggregate = VisitAggregate(from_stored(VISIT_REFERENCES, row, codes))
         aggregate.row["technician_codes"] = ()
-        found[version["id"]] = (wanted[version["visit_id"]], aggregate)
-    _read_parts(work, found, codes)
-    return {ref: (version_id, aggregate) for version_id, (ref, aggregate) in found.items()}
+        found[version["id"]] = aggregate
+    _read_parts(session, found, codes)
+    return found
 
 
-def _read_parts(work: Work, found: Mapping[int, tuple[str, VisitAggregate]], codes: Codes) -> None:
-    for row in _select(work, VisitTechnician, VisitTechnician.visit_version_id, found):
-        aggregate = found[row["visit_version_id"]][1]
+def _read_parts(session: Session, found: Mapping[int, VisitAggregate], codes: Codes) -> None:
+    for row in _select(session, VisitTechnician, VisitTechnician.visit_version_id, found):
+        aggregate = found[row["visit_version_id"]]
         code = codes.code_of(TECHNICIAN[1], row["technician_id"])
         aggregate.row["technician_codes"] = (*aggregate.row["technician_codes"], code)
     checks: dict[int, tuple[VisitAggregate, str]] = {}
@@ -182,27 +230,27 @@ def _read_parts(work: Work, found: Mapping[int, tuple[str, VisitAggregate]], cod
         below_check = part.table in ("tip_runs", "switch_readings")
         model: Any = part.model
         parent = model.gauge_check_id if below_check else model.visit_version_id
-        for stored in _select(work, part.model, parent, checks if below_check else found):
+        for stored in _select(session, part.model, parent, checks if below_check else found):
             values = {k: v for k, v in stored.items() if k not in _ID_COLUMNS}
             row = from_stored(part.references, values, codes)
             if below_check:
                 aggregate, row["serial"] = checks[stored["gauge_check_id"]]
             else:
-                aggregate = found[stored["visit_version_id"]][1]
+                aggregate = found[stored["visit_version_id"]]
             if part.table == "gauge_checks":
                 checks[stored["id"]] = (aggregate, str(row["serial"]))
             aggregate.put(part, row)
 
 
 def _select(
-    work: Work, model: type[Base], parent: Any, ids: Iterable[int], *where: Any
+    session: Session, model: type[Base], parent: Any, ids: Iterable[int], *where: Any
 ) -> list[dict[str, Any]]:
-    table: Table = model.__table__  # type: ignore[assignment]  # mapped classes have a table
+    table = table_of(model)
     wanted = sorted(ids)
     rows: list[dict[str, Any]] = []
     for start in range(0, len(wanted), 500):
         query = select(table).where(parent.in_(wanted[start : start + 500]), *where)
-        rows += [dict(row) for row in work.session.execute(query.order_by(table.c.id)).mappings()]
+        rows += [dict(row) for row in session.execute(query.order_by(table.c.id)).mappings()]
     return rows
 
 

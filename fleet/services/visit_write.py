@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 
 from fleet.services.record_map import Codes
 from fleet.services.record_write import Difference, Writing, add_codes
@@ -12,7 +12,11 @@ from fleet.store.models.visit import Visit, VisitVersion
 
 
 def write_visits(
-    work: Work, incoming: Mapping[str, VisitAggregate], *, codes: Codes
+    work: Work,
+    incoming: Mapping[str, VisitAggregate],
+    *,
+    codes: Codes,
+    whole: Collection[str] = (),
 ) -> tuple[Writing, tuple[str, ...]]:
     """Write the visits of one batch.
 
@@ -25,6 +29,8 @@ def write_visits(
         that are given replace the known ones.
     codes : Codes
         Of this transaction.
+    whole : collection of str
+        References of visits that are given whole: known parts that they lack are gone.
 
     Returns
     -------
@@ -41,9 +47,11 @@ def write_visits(
             _count(result, visit, VisitAggregate())
             continue
         version_id, old = known[ref]
-        merged = old.merged(visit)
+        merged = old.replaced(visit) if ref in whole else old.merged(visit)
         fields = old.differences(merged)
         _count(result, visit, old)
+        if ref in whole:
+            _count_gone(result, visit, old)
         if fields:
             result.differences.append(Difference("visits", ref, fields))
             work.supersede(VisitVersion, version_id, key=ref, fields=fields)
@@ -58,6 +66,14 @@ def _count(result: Writing, visit: VisitAggregate, old: VisitAggregate) -> None:
     for part in PARTS:
         for key, row in visit.parts[part.table].items():
             _count_row(result, part.table, old.parts[part.table].get(key, {}), row)
+
+
+def _count_gone(result: Writing, visit: VisitAggregate, old: VisitAggregate) -> None:
+    for part in PARTS:
+        gone = set(old.parts[part.table]) - set(visit.parts[part.table])
+        if gone:
+            result.count(part.table).changed += len(gone)
+            result.count(part.table).read += len(gone)
 
 
 def _count_row(

@@ -120,6 +120,19 @@ def test_one_slip_about_a_gauge_is_told_at_its_blank(blank, text, expected):
         assert any(problem.startswith(expected) for problem in problems), problems
 
 
+def test_visit_of_a_morning_far_east_is_not_in_the_future():
+    # 08:00 at UTC+14 on 2025-06-03 is 18:00 UTC on 2025-06-02
+    far_east = {("day", ""): "2025-06-03", ("arrived", ""): "08:00", ("departed", ""): "09:00"}
+    stop = make_stop({**VISIT, **far_east}, GAUGE)
+    stop.time_zone = "Etc/GMT-14"
+
+    made = form_batch([stop], known=KNOWN, today=TODAY)
+    west = form_batch([make_stop({**VISIT, **far_east}, GAUGE)], known=KNOWN, today=TODAY)
+
+    assert made.batch.problems == []
+    assert [problem.column for problem in west.batch.problems] == ["arrived.", "departed."]
+
+
 def test_manual_tips_cannot_be_over_range():
     over = {("switch.as_left", "manual_tips"): "over", ("switch.as_left", "measured_at"): "logger"}
 

@@ -197,7 +197,7 @@ def test_visit_past_midnight_is_told_by_day_and_time(blank):
         ("Etc/GMT-1", "2025-05-20", "noon", "a clock time from 00:00 to 23:59"),
         ("Etc/GMT-1", "20.05.2025", "09:00", "which is the day and which the month"),
         ("Etc/GMT-1", "2025-02-30", "09:00", "2025-02 has 28 days"),
-        ("Etc/GMT-1", "2025-06-03", "09:00", "in the future; a day up to 2025-06-02"),
+        ("Etc/GMT-1", "2025-06-04", "09:00", "in the future; a day up to 2025-06-03"),
         ("Etc/GMT-1", "45797", "09:00", "a spreadsheet's day number"),
         ("Etc/GMT-1", None, "09:00", "a value is required: the day of arrival"),
     ],

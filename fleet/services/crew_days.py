@@ -1,0 +1,144 @@
+"""Which technician can drive on which day of a week, and how long."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from datetime import date, timedelta
+
+from sqlalchemy.orm import Session
+
+from fleet.domain.access import WEEKDAYS
+from fleet.domain.plan import Place, TechnicianDay
+from fleet.errors import NotFoundError
+from fleet.store.queries.crew import (
+    KeptDepot,
+    KeptTechnician,
+    absences,
+    closure_days,
+    skills,
+    technicians,
+)
+
+
+def days_between(first: date, last: date) -> list[date]:
+    """Give every day of a span, both ends included."""
+    return [first + timedelta(days=n) for n in range((last - first).days + 1)]
+
+
+def crew_days(
+    session: Session, depot: KeptDepot, first: date, last: date
+) -> tuple[list[TechnicianDay], list[str]]:
+    """Give every day on which somebody of a depot can drive.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    depot : KeptDepot
+        Start and end of every day.
+    first, last : date
+        The span, both ends included.
+
+    Returns
+    -------
+    list of TechnicianDay
+        In order of day and technician.
+    list of str
+        Sentences on who is away and when the depot is closed, for the plan.
+
+    Raises
+    ------
+    NotFoundError
+        There is no calendar of public holidays for the depot's region.
+    """
+    crew = technicians(session, depot.code)
+    closed = _closed_days(session, depot, first, last)
+    away = absences(session, first, last)
+    held = skills(session, first, last)
+    place = Place(f"depot:{depot.code}", depot.latitude_deg, depot.longitude_deg)
+    notes = [f"{day.isoformat()} depot closed: {name}." for day, name in sorted(closed.items())]
+    notes += _absence_notes(crew, away)
+    if not crew:
+        notes.append(f"No technician belongs to depot {depot.code}.")
+    days = [
+        _technician_day(technician, day, place, _valid_skills(held, technician, day))
+        for day in days_between(first, last)
+        if day not in closed
+        for technician in crew
+        if _works(technician, day) and not _is_away(away, technician, day)
+    ]
+    return days, notes
+
+
+def _valid_skills(
+    held: list[tuple[str, str, date, date | None]], technician: KeptTechnician, day: date
+) -> frozenset[str]:
+    return frozenset(
+        skill
+        for code, skill, start, end in held
+        if code == technician.code and start <= day and (end is None or day <= end)
+    )
+
+
+def _is_away(away: list[tuple[str, date, date]], technician: KeptTechnician, day: date) -> bool:
+    return any(code == technician.code and start <= day <= end for code, start, end in away)
+
+
+def _technician_day(
+    technician: KeptTechnician, day: date, place: Place, skills_held: frozenset[str]
+) -> TechnicianDay:
+    return TechnicianDay(
+        technician_code=technician.code,
+        day=day,
+        starts_min=technician.shift_start,
+        ends_min=technician.shift_end,
+        max_driving_min=technician.max_driving_minutes,
+        start=place,
+        end=place,
+        skills=skills_held,
+        break_min=technician.break_minutes,
+    )
+
+
+def _works(technician: KeptTechnician, day: date) -> bool:
+    return (
+        technician.active_from <= day
+        and (technician.active_until is None or day <= technician.active_until)
+        and WEEKDAYS[day.weekday()] in technician.weekdays
+    )
+
+
+def _closed_days(session: Session, depot: KeptDepot, first: date, last: date) -> dict[date, str]:
+    closed = closure_days(session, depot.code, first, last)
+    if depot.holiday_region:
+        closed = {**_public_holidays(depot.holiday_region, first, last), **closed}
+    return closed
+
+
+def _public_holidays(region: str, first: date, last: date) -> dict[date, str]:
+    import holidays
+
+    country, _, part = region.partition("-")
+    try:
+        calendar = holidays.country_holidays(
+            country,
+            subdiv=part or None,
+            years=range(first.year, last.year + 1),
+            language="en_US",  # without one the names change with the machine's locale
+        )
+    except NotImplementedError as error:
+        raise NotFoundError(
+            f"No holiday calendar for {region!r}: give an ISO 3166 code such as PT or PT-20, "
+            "or leave holiday_region blank and load closures instead."
+        ) from error
+    return {day: str(calendar[day]) for day in days_between(first, last) if day in calendar}
+
+
+def _absence_notes(crew: list[KeptTechnician], away: list[tuple[str, date, date]]) -> Iterator[str]:
+    own = {technician.code for technician in crew}
+    for code, start, end in away:
+        if code in own:
+            span = (
+                start.isoformat() if start == end else f"{start.isoformat()} to {end.isoformat()}"
+            )
+            yield f"{code} away {span}."

@@ -1,0 +1,126 @@
+"""The whole weekly job in one go: load, rank, plan every depot, write what the crews carry."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from datetime import date
+from pathlib import Path
+
+import pandas as pd
+from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.clock import Clock
+from fleet.domain.sheet import MapLine
+from fleet.reports.table import write_table
+from fleet.reports.typeset import Paper
+from fleet.services.load_network import LoadResult, load_network
+from fleet.services.plan_round import PlannedRound, plan_round
+from fleet.services.ranking import rank_frame, rank_network
+from fleet.services.round_request import request_for
+from fleet.services.route_sheet import read_map_lines, write_sheets
+from fleet.store.journal import Wish
+from fleet.store.queries.crew import depots
+
+BASE_MAP = "outline.geojson"
+"""Name under which the input folder may hold the user's base map."""
+
+
+@dataclass(frozen=True, slots=True)
+class WeekOrder:
+    """What to prepare: the input, the day of the evidence, and where the results go."""
+
+    source: Path
+    as_of: date
+    folder: Path
+    paper: Paper = "a4"
+    seed: int = 1
+    iterations: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PreparedRound:
+    """One depot's round with the files that were written for it."""
+
+    planned: PlannedRound
+    files: tuple[Path, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class PreparedWeek:
+    """All that was done; ``ranking`` is the table that was written to ``ranking_file``."""
+
+    load: LoadResult
+    ranking: pd.DataFrame
+    ranking_file: Path
+    rounds: tuple[PreparedRound, ...]
+
+
+def prepare_week(
+    sessions: sessionmaker[Session],
+    order: WeekOrder,
+    actor: str,
+    *,
+    clock: Clock,
+    say: Callable[[str], None] = lambda text: None,
+) -> PreparedWeek:
+    """Do the weekly job for every depot.
+
+    Parameters
+    ----------
+    sessions : sessionmaker
+        On a database at head.
+    order : WeekOrder
+        What to prepare.
+    actor : str
+        Name for the ledger.
+    clock : Clock
+        Gives the instants of the ledger entries.
+    say : callable
+        Told what is going on, a line a step.
+
+    Returns
+    -------
+    PreparedWeek
+        Each step is its own ledger entry; a step that fails leaves the ones before it whole.
+
+    Raises
+    ------
+    InputError, ConflictError, InfeasibleError
+        From the steps.
+    """
+    say(f"Loading {order.source} ...")
+    wish = Wish(actor, "network load", f"weekly load of {order.source.name}")
+    load = load_network(sessions, order.source, wish, clock=clock, today=order.as_of)
+    say("Ranking ...")
+    ranking = rank_frame(rank_network(sessions, as_of=order.as_of))
+    ranking_file = order.folder / "ranking.csv"
+    write_table(ranking, "csv", ranking_file)
+    with sessions() as session:
+        codes = [depot.code for depot in depots(session)]
+    lines = _map_lines(order.source)
+    rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, lines)) for code in codes)
+    return PreparedWeek(load, ranking, ranking_file, rounds)
+
+
+def _prepare(
+    sessions: sessionmaker[Session],
+    order: WeekOrder,
+    actor: str,
+    depot_code: str,
+    tools: tuple[Clock, Callable[[str], None], Sequence[MapLine]],
+) -> PreparedRound:
+    clock, say, lines = tools
+    say(f"Planning the round of {depot_code} ...")
+    request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
+    planned = plan_round(sessions, request, Wish(actor, "round plan", "weekly round"), clock=clock)
+    say(f"Writing the route sheets of {planned.round_ref} ...")
+    files = write_sheets(
+        sessions, planned.round_ref, order.folder, paper=order.paper, map_lines=lines
+    )
+    return PreparedRound(planned, files)
+
+
+def _map_lines(source: Path) -> tuple[MapLine, ...]:
+    path = source / BASE_MAP
+    return read_map_lines(path) if source.is_dir() and path.is_file() else ()

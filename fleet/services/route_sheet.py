@@ -1,0 +1,256 @@
+"""From a kept round to what each technician carries."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from pathlib import Path
+from zoneinfo import ZoneInfo
+
+from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.domain.access import clock_text
+from fleet.domain.code import RoundStatus
+from fleet.domain.sheet import LeftOutLine, MapLine, RouteSheet, SheetDay, SheetStop
+from fleet.errors import InputError, Problem
+from fleet.planning.daylight import daylight
+from fleet.reports.caution import cautions
+from fleet.reports.loading import loading_list
+from fleet.reports.route_files import write_route_files
+from fleet.reports.typeset import Paper
+from fleet.services.job_card import CardSource, job_card
+from fleet.store.queries.crew import KeptDepot, technicians
+from fleet.store.queries.crew import depot as kept_depot
+from fleet.store.queries.finding import findings_by_site
+from fleet.store.queries.history import gauge_histories
+from fleet.store.queries.place import KeptSite, open_follow_ups, sites
+from fleet.store.queries.policy import policy_book
+from fleet.store.queries.round import KeptDay, KeptRound, KeptStop, round_version
+from fleet.store.queries.type import type_words
+
+
+@dataclass(frozen=True, slots=True)
+class _Context:
+    """What every day of a round shares."""
+
+    kept: KeptRound
+    depot: KeptDepot
+    names: Mapping[str, str]
+    places: Mapping[str, KeptSite]
+    cards: CardSource
+
+
+def route_sheets(
+    session: Session,
+    round_ref: str,
+    *,
+    number: int | None = None,
+    map_lines: Sequence[MapLine] = (),
+) -> list[RouteSheet]:
+    """Make the sheet of every technician of a round.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    round_ref : str
+        Code of the round.
+    number : int, optional
+        A version; None is the newest.
+    map_lines : sequence of MapLine
+        The user's base map.
+
+    Returns
+    -------
+    list of RouteSheet
+        In order of technician; a day in which two go together stands on both sheets. The same
+        version gives the same sheets.
+    """
+    context = _context(session, round_version(session, round_ref, number=number))
+    crews = sorted({code for day in context.kept.days for code in day.crew})
+    days = [(day, _sheet_day(day, context)) for day in context.kept.days]
+    return [
+        _sheet(code, [made for day, made in days if code in day.crew], context, map_lines)
+        for code in crews
+    ]
+
+
+def write_sheets(
+    sessions: sessionmaker[Session],
+    round_ref: str,
+    folder: Path,
+    *,
+    paper: Paper = "a4",
+    number: int | None = None,
+    map_lines: Sequence[MapLine] = (),
+) -> tuple[Path, ...]:
+    """Write the printable route and its exchange files for every technician of a round."""
+    with sessions() as session:
+        sheets = route_sheets(session, round_ref, number=number, map_lines=map_lines)
+    return tuple(path for sheet in sheets for path in write_route_files(sheet, folder, paper=paper))
+
+
+def read_map_lines(path: Path) -> tuple[MapLine, ...]:
+    """Read the user's base map.
+
+    Parameters
+    ----------
+    path : Path
+        A GeoJSON FeatureCollection of LineStrings and Polygons with a property ``kind``.
+
+    Raises
+    ------
+    InputError
+        The file is no such GeoJSON.
+    """
+    try:
+        features = json.loads(path.read_text(encoding="utf-8"))["features"]
+        return tuple(line for feature in features for line in _lines(feature))
+    except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
+        expected = "a GeoJSON FeatureCollection of lines and polygons in longitude and latitude"
+        problem = Problem(path.name, None, None, None, f"{expected} ({error})")
+        raise InputError([problem]) from error
+
+
+def _lines(feature: Mapping[str, object]) -> Iterable[MapLine]:
+    geometry: Mapping[str, object] = feature["geometry"]  # type: ignore[assignment]
+    kind = str((feature.get("properties") or {}).get("kind", "line"))  # type: ignore[attr-defined]
+    coordinates: list[list[float]] = geometry["coordinates"]  # type: ignore[assignment]
+    rings: list[object] = [coordinates] if geometry["type"] == "LineString" else [*coordinates]
+    for ring in rings:
+        yield MapLine(kind, tuple((float(p[0]), float(p[1])) for p in ring))  # type: ignore[attr-defined]
+
+
+def _context(session: Session, kept: KeptRound) -> _Context:
+    as_of, known_on = kept.evidence_as_of, kept.planned_at
+    depot = kept_depot(session, kept.depot_code, known_on=known_on)
+    crew = technicians(session, kept.depot_code, known_on=known_on)
+    histories = gauge_histories(session, as_of=as_of, known_on=known_on)
+    return _Context(
+        kept=kept,
+        depot=depot,
+        names={technician.code: technician.name for technician in crew},
+        places=sites(session, known_on=known_on),
+        cards=CardSource(
+            as_of=as_of,
+            policies=policy_book(session, known_on=known_on),
+            histories={history.gauge.serial: history for history in histories},
+            types=type_words(session, known_on=known_on),
+            findings=findings_by_site(session, as_of=as_of, known_on=known_on),
+            follow_ups=open_follow_ups(session, as_of=as_of, known_on=known_on),
+        ),
+    )
+
+
+def _sheet(
+    code: str, days: list[SheetDay], context: _Context, map_lines: Sequence[MapLine]
+) -> RouteSheet:
+    kept = context.kept
+    return RouteSheet(
+        round_ref=kept.round_ref,
+        version=kept.number,
+        status=RoundStatus(kept.status),
+        depot_code=context.depot.code,
+        depot_name=context.depot.name,
+        time_zone=context.depot.time_zone,
+        crew_code=code,
+        crew_names=(context.names.get(code, code),),
+        first_day=kept.first_day,
+        last_day=kept.last_day,
+        evidence_as_of=kept.evidence_as_of,
+        made_at=kept.planned_at,
+        days=tuple(days),
+        loading=loading_list(days),
+        cautions=cautions(days),
+        plan_notes=_plan_notes(kept),
+        left_out=tuple(
+            LeftOutLine(
+                left.site_code,
+                context.places[left.site_code].name,
+                left.worth_record_days,
+                left.detail,
+            )
+            for left in kept.left_out
+        ),
+        map_lines=tuple(map_lines),
+    )
+
+
+def _plan_notes(kept: KeptRound) -> tuple[str, ...]:
+    return (
+        f"Ranked on the records up to {kept.evidence_as_of.isoformat()}; worth counts the good "
+        f"record of the next {kept.horizon_days} days.",
+        f"Driving: {kept.travel_source}.".replace("..", "."),
+        f"Planned by {kept.planned_by} with {kept.solver}, seed {kept.seed}, "
+        f"{kept.iterations} iterations; an hour of driving has to buy at least "
+        f"{kept.drive_price_days_per_h:g} record-days.",
+        "No proof of how far the plan is from the best possible was computed.",
+    )
+
+
+def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
+    depot = context.depot
+    light = daylight(
+        depot.latitude_deg, depot.longitude_deg, day=day.day, time_zone=depot.time_zone
+    )
+    return SheetDay(
+        day=day.day,
+        crew=tuple(context.names.get(code, code) for code in day.crew),
+        leave=clock_text(day.leave_min),
+        back=clock_text(day.back_min),
+        back_drive_min=day.back_drive_min,
+        back_drive_km=day.back_drive_km,
+        driving_min=day.back_drive_min + sum(stop.drive_min for stop in day.stops),
+        driving_km=day.back_drive_km + sum(stop.drive_km for stop in day.stops),
+        start_name=depot.name,
+        start_latitude_deg=depot.latitude_deg,
+        start_longitude_deg=depot.longitude_deg,
+        sunrise="" if light.polar else clock_text(light.rise_min),
+        sunset="" if light.polar else clock_text(light.set_min),
+        rest_min=day.rest_min,
+        rest_at="" if day.rest_at_min is None else clock_text(day.rest_at_min),
+        stops=tuple(_sheet_stop(stop, context) for stop in day.stops),
+        leave_at=_instant(day.day, day.leave_min, depot),
+        back_at=_instant(day.day, day.back_min, depot),
+        stop_times=tuple(
+            (_instant(day.day, s.start_min, depot), _instant(day.day, s.depart_min, depot))
+            for s in day.stops
+        ),
+    )
+
+
+def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:
+    site = context.places[stop.site_code]
+    cards = tuple(job_card(gauge, context.cards) for gauge in stop.gauges)
+    return SheetStop(
+        sequence=stop.sequence,
+        site_code=site.code,
+        site_name=site.name,
+        latitude_deg=site.latitude_deg,
+        longitude_deg=site.longitude_deg,
+        elevation_m=site.elevation_m,
+        arrive=clock_text(stop.arrive_min),
+        start=clock_text(stop.start_min),
+        depart=clock_text(stop.depart_min),
+        drive_min=stop.drive_min,
+        drive_km=stop.drive_km,
+        service_min=stop.depart_min - stop.start_min,
+        access_minutes=site.access_minutes,
+        persons=site.persons_required,
+        skill=site.required_skill,
+        ring_first=site.ring_first,
+        contact=site.contact,
+        hazards=site.hazards,
+        access_notes=site.access_notes,
+        access_rules=tuple(str(span) for span in site.spans),
+        must_visit=stop.must_visit,
+        cards=cards,
+    )
+
+
+def _instant(day: date, minutes: int, depot: KeptDepot) -> datetime:
+    midnight = datetime.combine(day, time(0), tzinfo=ZoneInfo(depot.time_zone))
+    wall = midnight.replace(tzinfo=None) + timedelta(minutes=minutes)
+    return wall.replace(tzinfo=ZoneInfo(depot.time_zone))

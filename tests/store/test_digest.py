@@ -1,0 +1,73 @@
+"""The canonical text and the hashes over it.
+
+Expected hashes are SHA-256 (FIPS 180-4) of texts written out here by hand: [CALC].
+"""
+
+from __future__ import annotations
+
+from datetime import UTC, date, datetime, timedelta, timezone
+from hashlib import sha256
+
+import pytest
+
+from fleet.domain.code import Phase
+from fleet.store.digest import (
+    GENESIS,
+    canonical_text,
+    canonical_value,
+    entry_hash,
+    rows_digest,
+)
+
+
+@pytest.mark.parametrize(
+    ("value", "expected"),
+    [
+        (None, None),
+        (True, True),
+        (7, 7),
+        (1.0, "1.0"),
+        (0.1, "0.1"),
+        (1e300, "1e+300"),
+        ("00417", "00417"),
+        ("麻野台", "麻野台"),
+        (Phase.AS_LEFT, "as_left"),
+        (date(2025, 6, 2), "2025-06-02"),
+        (datetime(2025, 6, 2, 8, 0, tzinfo=UTC), "2025-06-02T08:00:00.000000+00:00"),
+        (
+            datetime(2025, 6, 2, 9, 0, 0, 5, tzinfo=timezone(timedelta(hours=1))),
+            "2025-06-02T08:00:00.000005+00:00",
+        ),
+    ],
+)
+def test_canonical_value_has_one_form(value, expected):
+    assert canonical_value(value) == expected
+    assert type(canonical_value(value)) is type(expected)
+
+
+def test_canonical_text_does_not_depend_on_the_order_of_keys():
+    assert canonical_text({"b": 1, "a": "þ"}) == '{"a":"þ","b":1}'
+    assert canonical_text({"a": "þ", "b": 1}) == '{"a":"þ","b":1}'
+
+
+def test_digest_of_rows_is_the_hash_of_their_lines():
+    lines = '{"code":"NORTH","id":1}\n{"code":"þ","id":2}\n'
+
+    digest = rows_digest([{"id": 1, "code": "NORTH"}, {"id": 2, "code": "þ"}])
+
+    assert digest == sha256(lines.encode()).hexdigest()
+
+
+def test_digest_of_no_rows_is_that_of_the_empty_text():
+    """SHA-256 of the empty message, published in NIST's example values; here from memory."""
+    assert rows_digest([]) == "e3b0c44298fc1c149afbf4c8996fb92427ae41e4649b934ca495991b7852b855"
+
+
+def test_entry_hash_covers_head_and_changes_in_order():
+    head = {"id": 1, "previous_hash": GENESIS}
+    first, second = {"number": 1}, {"number": 2}
+    lines = f'{{"id":1,"previous_hash":"{"0" * 64}"}}\n{{"number":1}}\n{{"number":2}}\n'
+
+    assert entry_hash(head, [first, second]) == sha256(lines.encode()).hexdigest()
+    assert entry_hash(head, [second, first]) != entry_hash(head, [first, second])
+    assert entry_hash(head, [first]) != entry_hash(head, [first, second])

@@ -1,0 +1,170 @@
+"""The revisions: they make what the models say, and go up, down and up again with rows in place."""
+
+from __future__ import annotations
+
+import sqlite3
+
+import pytest
+from alembic.autogenerate import compare_metadata
+from alembic.migration import MigrationContext
+from sqlalchemy import Engine, inspect, text
+from sqlalchemy.exc import DBAPIError
+
+from fleet.errors import SchemaVersionError
+from fleet.store.migrate import current_revision, downgrade, require_head, upgrade
+from fleet.store.models.all import METADATA
+from fleet.store.session import make_engine, make_sessions
+from fleet.store.verify import verify_ledger
+from tests.conftest import load_into
+from tests.factories import FrozenClock
+from tests.small_network import small_network
+
+
+def count_rows(engine: Engine) -> dict[str, int]:
+    names = set(inspect(engine).get_table_names()) - {"alembic_version"}
+    with engine.connect() as connection:
+        return {
+            name: connection.execute(text(f"SELECT count(*) FROM {name}")).scalar_one()
+            for name in sorted(names)
+        }
+
+
+def conditions(engine: Engine) -> dict[tuple[str, str], str]:
+    inspector = inspect(engine)
+    return {
+        (table, str(check["name"])): " ".join(check["sqltext"].split())
+        for table in inspector.get_table_names()
+        for check in inspector.get_check_constraints(table)
+    }
+
+
+def refuses(engine: Engine, statement: str) -> bool:
+    with engine.connect() as connection:
+        try:
+            connection.execute(text(statement))
+        except DBAPIError as error:
+            return "append-only" in str(error.orig)
+        finally:
+            connection.rollback()
+    return False
+
+
+def test_revisions_make_what_the_models_say(bare_engine):
+    upgrade(bare_engine)
+
+    with bare_engine.connect() as connection:
+        context = MigrationContext.configure(connection, opts={"compare_type": True})
+        differences = compare_metadata(context, METADATA)
+
+    assert differences == []
+
+
+def test_comparison_of_models_sees_a_difference(bare_engine):
+    upgrade(bare_engine)
+    with bare_engine.begin() as connection:
+        connection.execute(text("DROP INDEX ix_visit_version_visited_on"))
+
+    with bare_engine.connect() as connection:
+        differences = compare_metadata(MigrationContext.configure(connection), METADATA)
+
+    assert [difference[0] for difference in differences] == ["add_index"]
+
+
+def test_revisions_hold_the_same_conditions_as_the_models(bare_engine, tmp_path):
+    """Alembic does not compare check constraints, so they are compared here by name and text."""
+    upgrade(bare_engine)
+    migrated = conditions(bare_engine)
+    with bare_engine.begin() as connection:
+        METADATA.drop_all(connection)
+        METADATA.create_all(connection)
+
+    modelled = conditions(bare_engine)
+
+    assert len(modelled) > 100
+    assert migrated == modelled
+
+
+def test_first_revision_loses_every_row_on_the_way_down_and_comes_up_empty(bare_engine, tmp_path):
+    upgrade(bare_engine, "0001")
+    load_into(make_sessions(bare_engine), FrozenClock(), tmp_path / "input")(small_network())
+    assert count_rows(bare_engine)["visit_version"] == 15
+
+    downgrade(bare_engine, "base")
+    assert count_rows(bare_engine) == {}
+    upgrade(bare_engine, "0001")
+
+    counts = count_rows(bare_engine)
+    assert len(counts) == 41
+    assert set(counts.values()) == {0}
+
+
+def test_second_revision_keeps_every_row_down_and_up_and_guards_again(loaded_engine):
+    update = "UPDATE depot SET code = 'X'"
+    before = count_rows(loaded_engine)
+    assert before["tip_run"] == 56
+    assert refuses(loaded_engine, update)
+
+    downgrade(loaded_engine, "0001")
+    assert count_rows(loaded_engine) == before
+    assert not refuses(loaded_engine, update)
+    upgrade(loaded_engine)
+
+    assert count_rows(loaded_engine) == before
+    assert refuses(loaded_engine, update)
+    with make_sessions(loaded_engine)() as session:
+        assert verify_ledger(session) == []
+
+
+def test_upgrade_refuses_broken_references_and_stays_where_it_was(tmp_path):
+    path = tmp_path / "broken.sqlite"
+    engine = make_engine(f"sqlite:///{path}")
+    upgrade(engine, "0001")
+    with sqlite3.connect(path) as behind:  # a plain connection does not enforce foreign keys
+        behind.execute("INSERT INTO depot (id, code, entry_id) VALUES (1, 'NORTH', 77)")
+    behind.close()
+
+    with pytest.raises(SchemaVersionError, match="point to rows that are not there"):
+        upgrade(engine)
+
+    assert current_revision(engine) == "0001"
+
+
+def test_failing_upgrade_of_a_fresh_database_leaves_no_table(tmp_path, monkeypatch):
+    engine = make_engine(f"sqlite:///{tmp_path / 'fresh.sqlite'}")
+    with monkeypatch.context() as patch:
+        patch.setattr("sqlalchemy.sql.ddl.CreateIndex.__init__", None)
+        with pytest.raises(TypeError):
+            upgrade(engine)
+
+    assert inspect(engine).get_table_names() == []
+    upgrade(engine)
+    require_head(engine)
+
+
+def test_head_is_required_and_the_message_says_what_to_run(tmp_path):
+    engine = make_engine(f"sqlite:///{tmp_path / 'old.sqlite'}")
+    with pytest.raises(SchemaVersionError, match="fleet database create"):
+        require_head(engine)
+    upgrade(engine, "0001")
+    with pytest.raises(SchemaVersionError, match=r"revision 0001.*fleet database upgrade"):
+        require_head(engine)
+    upgrade(engine)
+
+    require_head(engine)
+
+
+def test_newer_database_asks_for_a_newer_tool(loaded_settings):
+    engine = make_engine(loaded_settings.database_url)
+    with engine.begin() as connection:
+        connection.execute(text("UPDATE alembic_version SET version_num = '9999'"))
+
+    with pytest.raises(SchemaVersionError, match=r"9999.*newer fleet"):
+        require_head(engine)
+
+
+def test_file_that_is_no_database_is_named(tmp_path):
+    path = tmp_path / "notes.sqlite"
+    path.write_text("this is not a database, whatever its name says" * 50, encoding="utf-8")
+
+    with pytest.raises(SchemaVersionError, match=r"notes\.sqlite cannot be opened as a database"):
+        require_head(make_engine(f"sqlite:///{path}"))
