@@ -5,6 +5,7 @@ from __future__ import annotations
 from alembic import context
 from sqlalchemy import Connection, Engine
 
+from fleet.errors import SchemaVersionError
 from fleet.settings import read_settings
 from fleet.store.models.all import METADATA
 from fleet.store.session import WRITES, make_engine
@@ -16,13 +17,21 @@ def _engine() -> Engine:
 
 
 def _migrate(connection: Connection, *, batch: bool) -> None:
-    context.configure(connection=connection, target_metadata=METADATA, render_as_batch=batch)
+    context.configure(
+        connection=connection,
+        target_metadata=METADATA,
+        render_as_batch=batch,
+        transactional_ddl=True,  # on SQLite too: a failure takes every revision back
+    )
     with context.begin_transaction():
         context.run_migrations()
         if batch:
             broken = connection.exec_driver_sql("PRAGMA foreign_key_check").fetchall()
             if broken:
-                raise RuntimeError(f"{len(broken)} references are broken: {broken[:5]}")
+                raise SchemaVersionError(
+                    f"{len(broken)} reference(s) point to rows that are not there, nothing was "
+                    f"changed: {broken[:5]}"
+                )
 
 
 def run() -> None:

@@ -73,11 +73,26 @@ def main() -> None:
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
-    except Exception:  # the last line of defence: say that it is a bug, with the traceback
+    except Exception as error:  # the last line of defence
+        trouble = _trouble(error)
+        if trouble is not None:
+            click.echo(f"Error: {trouble}", err=True)
+            sys.exit(FleetError.exit_code)
         traceback.print_exc()
         click.echo("This is a bug in fleet, please report it with the lines above.", err=True)
         sys.exit(BUG_EXIT)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _trouble(error: Exception) -> str | None:
+    """Tell what is wrong with a file or the database; None for what can only be a bug."""
+    if isinstance(error, OSError) and error.filename is not None:
+        return f"{error.filename}: {error.strerror}."
+    if "sqlalchemy" not in sys.modules:
+        return None
+    from fleet.store.trouble import database_trouble
+
+    return database_trouble(error)
 
 
 if __name__ == "__main__":

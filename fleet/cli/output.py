@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -14,7 +15,22 @@ if TYPE_CHECKING:
     import pandas as pd
 
 
-def put_frame(frame: pd.DataFrame, form: str | None, output: Path, *, title: str = "") -> None:
+@dataclass(frozen=True, slots=True)
+class Reading:
+    """A table for the eye: only these columns (none named: all), wide ones broken into lines."""
+
+    columns: tuple[str, ...] = ()
+    wrap: int = 64
+
+
+def put_frame(
+    frame: pd.DataFrame,
+    form: str | None,
+    output: Path,
+    *,
+    title: str = "",
+    reading: Reading | None = None,
+) -> None:
     """Write a table in the form asked for.
 
     Parameters
@@ -27,6 +43,8 @@ def put_frame(frame: pd.DataFrame, form: str | None, output: Path, *, title: str
         ``-`` is stdout.
     title : str
         Sheet name of a workbook.
+    reading : Reading, optional
+        How the table form is made fit for reading; the other forms give all.
     """
     from fleet.reports.table import render_text, write_table
 
@@ -34,11 +52,14 @@ def put_frame(frame: pd.DataFrame, form: str | None, output: Path, *, title: str
     chosen = form or _choose(output, to_stdout)
     if chosen == "xlsx" and to_stdout:
         raise click.UsageError("A workbook needs a file: --output NAME.xlsx")
+    wrap = None if reading is None else reading.wrap
+    if chosen == "table" and reading is not None:
+        frame = frame[list(reading.columns or frame.columns)]
     if not to_stdout:
-        write_table(frame, chosen, output, title=title)
-        note(f"{len(frame)} rows written to {output}")
+        write_table(frame, chosen, output, title=title, wrap=wrap)
+        note(f"{counted(len(frame), 'row')} written to {output}")
         return
-    click.echo(render_text(frame, chosen), nl=False)
+    click.echo(render_text(frame, chosen, wrap=wrap), nl=False)
 
 
 def note(text: str) -> None:
@@ -47,6 +68,11 @@ def note(text: str) -> None:
     if context is not None and context.meta.get("fleet.quiet"):
         return
     click.echo(text, err=True)
+
+
+def counted(number: int, noun: str) -> str:
+    """Write a number with its noun: ``1 stop``, ``2 stops``."""
+    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
 
 
 def _choose(output: Path, to_stdout: bool) -> str:

@@ -7,7 +7,9 @@ import json
 import math
 import os
 import tempfile
+import textwrap
 from datetime import date, datetime
+from itertools import zip_longest
 from pathlib import Path
 from typing import Any
 
@@ -19,7 +21,7 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
 _DECIMALS = 6
 
 
-def render_text(frame: pd.DataFrame, form: str) -> str:
+def render_text(frame: pd.DataFrame, form: str, *, wrap: int | None = None) -> str:
     """Give a frame as text.
 
     Parameters
@@ -28,6 +30,8 @@ def render_text(frame: pd.DataFrame, form: str) -> str:
         Columns in their final order.
     form : str
         ``table``, ``csv`` or ``json``.
+    wrap : int, optional
+        Columns of the ``table`` form that are wider go on in the next line; None never breaks.
 
     Returns
     -------
@@ -48,11 +52,13 @@ def render_text(frame: pd.DataFrame, form: str) -> str:
         ]
         return json.dumps(rows, ensure_ascii=False, indent=1) + "\n"
     if form == "table":
-        return _table(frame)
+        return _table(frame, wrap)
     raise ValueError(f"{form!r} is not a text form")
 
 
-def write_table(frame: pd.DataFrame, form: str, path: Path, *, title: str = "") -> None:
+def write_table(
+    frame: pd.DataFrame, form: str, path: Path, *, title: str = "", wrap: int | None = None
+) -> None:
     """Write a frame to a file, whole or not at all.
 
     Parameters
@@ -64,9 +70,13 @@ def write_table(frame: pd.DataFrame, form: str, path: Path, *, title: str = "") 
         Replaced when it exists.
     title : str
         Sheet name of a workbook.
+    wrap : int, optional
+        As in `render_text`.
     """
-    content = _workbook(frame, title) if form == "xlsx" else render_text(frame, form).encode()
-    write_whole(path, content)
+    write_whole(
+        path,
+        _workbook(frame, title) if form == "xlsx" else render_text(frame, form, wrap=wrap).encode(),
+    )
 
 
 def write_whole(path: Path, content: bytes) -> None:
@@ -91,7 +101,9 @@ def harmless(text: str) -> str:
 def _plain(value: Any) -> Any:
     if hasattr(value, "item"):
         value = value.item()
-    if value is None or value is pd.NaT or (isinstance(value, float) and math.isnan(value)):
+    if value is None or value is pd.NaT or value is pd.NA:
+        return None
+    if isinstance(value, float) and math.isnan(value):
         return None
     if isinstance(value, datetime | date):
         return value.isoformat()
@@ -127,13 +139,14 @@ def _csv(frame: pd.DataFrame) -> str:
     return buffer.getvalue()
 
 
-def _table(frame: pd.DataFrame) -> str:
+def _table(frame: pd.DataFrame, wrap: int | None) -> str:
     from rich.cells import cell_len
 
     headers = [str(name) for name in frame.columns]
     rows = [
-        [" ".join(_cell(value).split()) for value in row]
+        line
         for row in frame.itertuples(index=False, name=None)
+        for line in _lines([" ".join(_cell(value).split()) for value in row], wrap)
     ]
     numeric = [
         all(isinstance(_plain(v), int | float | None) and not isinstance(v, bool) for v in column)
@@ -154,6 +167,14 @@ def _table(frame: pd.DataFrame) -> str:
 
     rule = "  ".join("-" * width for width in widths)
     return "\n".join([line(headers), rule, *(line(row) for row in rows)]) + "\n"
+
+
+def _lines(cells: list[str], wrap: int | None) -> list[list[str]]:
+    """Break the cells of one row into the lines that it takes."""
+    if wrap is None:
+        return [cells]
+    broken = [textwrap.wrap(cell, wrap) for cell in cells]
+    return [list(line) for line in zip_longest(*broken, fillvalue="")] or [cells]
 
 
 def _workbook(frame: pd.DataFrame, title: str) -> bytes:

@@ -17,6 +17,7 @@ from sqlalchemy import (
     Integer,
     MetaData,
     String,
+    Table,
     TypeDecorator,
 )
 from sqlalchemy.orm import DeclarativeBase, Mapped, declared_attr, mapped_column
@@ -64,6 +65,14 @@ class Base(DeclarativeBase):
         date: Date(),
         datetime: UtcDateTime(),
     }
+
+
+def table_of(model: type[Any]) -> Table:
+    """Give the table behind a mapped class (or a mixin of which only mapped classes are handed)."""
+    table = model.__table__
+    if not isinstance(table, Table):
+        raise TypeError(f"{model.__name__} is not mapped to a table")
+    return table
 
 
 class Kept:

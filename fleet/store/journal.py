@@ -9,11 +9,12 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from sqlalchemy import Table, func, insert, select, text, update
+from sqlalchemy.exc import OperationalError
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
 from fleet.errors import ConflictError
-from fleet.store.base import MUTABLE_COLUMNS, Base, Kept, Versioned
+from fleet.store.base import MUTABLE_COLUMNS, Base, Versioned, table_of
 from fleet.store.digest import GENESIS, canonical_text, canonical_value, entry_hash, rows_digest
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 from fleet.store.session import WRITES
@@ -69,7 +70,7 @@ class Work:
         """
         if not rows:
             return []
-        table = _table(model)
+        table = table_of(model)
         first = self._reserve(table, len(rows))
         ids = list(range(first, first + len(rows)))
         stamp: dict[str, object] = {"entry_id": self.entry_id}
@@ -111,7 +112,7 @@ class Work:
         ConflictError
             Somebody else superseded the row first.
         """
-        table: Table = model.__table__  # type: ignore[attr-defined]  # a mixin of mapped classes
+        table = table_of(model)
         done = self.session.execute(
             update(table)
             .where(table.c.id == row_id, table.c.known_until.is_(None))
@@ -183,9 +184,14 @@ def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterat
     Work
         To add and supersede through. When nothing was changed no entry is written; on an
         exception, and on a dry run, everything is taken back.
+
+    Raises
+    ------
+    ConflictError
+        Somebody else goes on writing for longer than `BUSY_TIMEOUT_MS`.
     """
     with sessions() as session:
-        session.connection(execution_options={WRITES: True})
+        _begin_writing(session)
         if session.get_bind().dialect.name == "postgresql":
             session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LEDGER_LOCK})
         last = session.execute(
@@ -202,6 +208,16 @@ def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterat
             return
         _write_entry(work, wish, GENESIS if last is None else last.hash)
         session.commit()
+
+
+def _begin_writing(session: Session) -> None:
+    try:
+        session.connection(execution_options={WRITES: True})
+    except OperationalError as error:
+        raise ConflictError(
+            "Somebody else is writing, or the database may not be written to; nothing was changed. "
+            f"Try again. ({error.orig})"
+        ) from error
 
 
 def canonical_row(table: Table, row: Mapping[str, object]) -> dict[str, object]:
@@ -235,19 +251,12 @@ def _write_entry(work: Work, wish: Wish, previous_hash: str) -> None:
     changes = work._changes()
     entry["hash"] = entry_hash(entry_head(entry), changes)
     work.session.execute(insert(LedgerEntry), [entry])
-    first = _largest_id(work.session, _table(LedgerChange)) + 1
+    first = _largest_id(work.session, table_of(LedgerChange)) + 1
     rows = [
         {"id": row_id, "entry_id": work.entry_id, **change}
         for row_id, change in enumerate(changes, start=first)
     ]
     work.session.execute(insert(LedgerChange), rows)
-
-
-def _table(model: type[Base] | type[Kept]) -> Table:
-    table = model.__table__  # type: ignore[union-attr]  # every caller hands a mapped class
-    if not isinstance(table, Table):
-        raise TypeError(f"{model.__name__} is not mapped to a table")
-    return table
 
 
 def _largest_id(session: Session, table: Table) -> int:

@@ -9,7 +9,7 @@ from alembic import command
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import Engine, make_url
+from sqlalchemy import Engine
 from sqlalchemy.exc import DatabaseError
 
 from fleet.errors import SchemaVersionError
@@ -27,7 +27,7 @@ def migrations_folder() -> Path:
 
 
 def upgrade(engine: Engine, revision: str = "head") -> None:
-    """Create or bring forward the database behind an engine.
+    """Create or bring forward the database behind an engine, whole or not at all.
 
     Parameters
     ----------
@@ -35,8 +35,19 @@ def upgrade(engine: Engine, revision: str = "head") -> None:
         From `fleet.store.session.make_engine`.
     revision : str
         The revision to reach.
+
+    Raises
+    ------
+    SchemaVersionError
+        The database was made by a newer version, or it refuses.
     """
-    command.upgrade(_config(engine), revision)
+    _require_known(current_revision(engine))
+    try:
+        command.upgrade(_config(engine), revision)
+    except DatabaseError as error:
+        raise SchemaVersionError(
+            f"{place_of(engine)} could not be brought forward, nothing was changed: {error.orig}"
+        ) from error
 
 
 def downgrade(engine: Engine, revision: str) -> None:
@@ -52,18 +63,14 @@ def require_head(engine: Engine) -> None:
     SchemaVersionError
         With the command that mends it.
     """
-    path = make_url(str(engine.url)).database
-    if engine.dialect.name == "sqlite" and path and path != ":memory:" and not Path(path).is_file():
+    path = sqlite_path(engine)
+    if path is not None and not path.is_file():
         raise SchemaVersionError(
             f"There is no database at {path}. Make one with: fleet database create"
         )
-    try:
-        found = current_revision(engine)
-    except DatabaseError as error:
-        raise SchemaVersionError(
-            f"{path or engine.url.host} cannot be opened as a database: {error.orig}"
-        ) from error
-    wanted = ScriptDirectory(str(migrations_folder())).get_current_head()
+    found = current_revision(engine)
+    _require_known(found)
+    wanted = newest_revision()
     if found != wanted:
         raise SchemaVersionError(
             f"The database is at revision {found or 'none'}, this version needs {wanted}. "
@@ -72,9 +79,51 @@ def require_head(engine: Engine) -> None:
 
 
 def current_revision(engine: Engine) -> str | None:
-    """Give the revision of the database, None when it was never created."""
-    with engine.connect() as connection:
-        return MigrationContext.configure(connection).get_current_revision()
+    """Give the revision of the database, None when it was never created.
+
+    Raises
+    ------
+    SchemaVersionError
+        There is something else, or nobody answers.
+    """
+    try:
+        with engine.connect() as connection:
+            return MigrationContext.configure(connection).get_current_revision()
+    except DatabaseError as error:
+        raise SchemaVersionError(
+            f"{place_of(engine)} cannot be opened as a database: {error.orig}"
+        ) from error
+
+
+def newest_revision() -> str | None:
+    """Give the revision that this version works with."""
+    return _scripts().get_current_head()
+
+
+def sqlite_path(engine: Engine) -> Path | None:
+    """Give the file of an SQLite database, None for any other."""
+    database = engine.url.database
+    if engine.dialect.name != "sqlite" or not database or database == ":memory:":
+        return None
+    return Path(database)
+
+
+def place_of(engine: Engine) -> str:
+    """Name the place of a database as a person would, without its password."""
+    path = sqlite_path(engine)
+    return str(path) if path is not None else engine.url.render_as_string(hide_password=True)
+
+
+def _require_known(revision: str | None) -> None:
+    if revision is not None and revision not in {s.revision for s in _scripts().walk_revisions()}:
+        raise SchemaVersionError(
+            f"The database is at revision {revision}, which this version does not know: it was "
+            "made by a newer fleet. Install that version or a later one."
+        )
+
+
+def _scripts() -> ScriptDirectory:
+    return ScriptDirectory(str(migrations_folder()))
 
 
 def _config(engine: Engine) -> Config:

@@ -5,7 +5,10 @@ from __future__ import annotations
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.errors import SchemaVersionError
 
 BUSY_TIMEOUT_MS = 5000
 
@@ -34,12 +37,33 @@ def make_engine(database_url: str) -> Engine:
     Engine
         On SQLite: write-ahead log, full synchronisation, triggers that replacing cannot get
         round, and a write lock taken at the start of a writing transaction.
+
+    Raises
+    ------
+    SchemaVersionError
+        The URL names no database, or its driver is not installed.
     """
-    engine = create_engine(database_url)
+    engine = _create_engine(database_url)
     if engine.dialect.name == "sqlite":
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
+        event.listen(engine, "checkin", _end_sqlite)
     return engine
+
+
+def _create_engine(database_url: str) -> Engine:
+    try:
+        return create_engine(database_url)
+    except ArgumentError as error:
+        raise SchemaVersionError(
+            f"{database_url!r} names no database: a file path or an SQLAlchemy URL of SQLite or "
+            f"PostgreSQL is expected ({error})"
+        ) from error
+    except ModuleNotFoundError as error:
+        raise SchemaVersionError(
+            f"The driver {error.name} is not installed. PostgreSQL needs: "
+            "pip install 'fleet[postgresql]'"
+        ) from error
 
 
 def make_sessions(engine: Engine) -> sessionmaker[Session]:
@@ -52,6 +76,13 @@ def _prepare_sqlite(connection: Any, record: object) -> None:
     connection.isolation_level = None  # the driver must not begin transactions of its own
     for pragma in _SQLITE_PRAGMAS:
         connection.execute(pragma)
+
+
+def _end_sqlite(connection: Any, record: object) -> None:
+    """Roll back what a refused commit left open: SQLite keeps the transaction, and its lock."""
+    del record
+    if connection is not None and connection.in_transaction:
+        connection.rollback()
 
 
 def _begin_sqlite(connection: Connection) -> None:

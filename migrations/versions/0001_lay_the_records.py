@@ -194,6 +194,19 @@ def upgrade() -> None:
             "(scope = 'network') = (scope_code = '')", name=op.f("ck_policy_scope_coded")
         ),
         sa.CheckConstraint(
+            "as_found_high_tips BETWEEN 0 AND 100000",
+            name=op.f("ck_policy_as_found_high_tips_range"),
+        ),
+        sa.CheckConstraint(
+            "as_found_low_tips BETWEEN 0 AND 100000", name=op.f("ck_policy_as_found_low_tips_range")
+        ),
+        sa.CheckConstraint(
+            "as_left_high_tips BETWEEN 0 AND 100000", name=op.f("ck_policy_as_left_high_tips_range")
+        ),
+        sa.CheckConstraint(
+            "as_left_low_tips BETWEEN 0 AND 100000", name=op.f("ck_policy_as_left_low_tips_range")
+        ),
+        sa.CheckConstraint(
             "as_found_high_tips >= as_found_low_tips", name=op.f("ck_policy_as_found_band")
         ),
         sa.CheckConstraint(
@@ -406,7 +419,7 @@ def upgrade() -> None:
         sa.CheckConstraint("last_day >= first_day", name=op.f("ck_access_rule_day_order")),
         sa.CheckConstraint("opens BETWEEN 0 AND 1439", name=op.f("ck_access_rule_opens_range")),
         sa.CheckConstraint(
-            "rule_number BETWEEN 1 AND 1000", name=op.f("ck_access_rule_rule_number_range")
+            "rule_number BETWEEN 1 AND 999", name=op.f("ck_access_rule_rule_number_range")
         ),
         sa.ForeignKeyConstraint(
             ["closing_entry_id"],
@@ -1071,6 +1084,7 @@ def upgrade() -> None:
         sa.Column("horizon_days", sa.Integer(), nullable=False),
         sa.Column("seed", sa.Integer(), nullable=False),
         sa.Column("iterations", sa.Integer(), nullable=False),
+        sa.Column("drive_price_days_per_h", sa.Double(), nullable=False),
         sa.Column("solver", sa.String(), nullable=False),
         sa.Column("travel_source", sa.String(), nullable=False),
         sa.Column("worth_record_days", sa.Double(), nullable=False),
@@ -1273,7 +1287,7 @@ def upgrade() -> None:
             "known_until > known_from", name=op.f("ck_technician_version_known_order")
         ),
         sa.CheckConstraint(
-            "max_driving_minutes BETWEEN 0 AND 1440",
+            "max_driving_minutes BETWEEN 1 AND 1440",
             name=op.f("ck_technician_version_max_driving_minutes_range"),
         ),
         sa.CheckConstraint(
@@ -1536,7 +1550,7 @@ def upgrade() -> None:
         sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("entry_id", sa.Integer(), nullable=False),
         sa.CheckConstraint(
-            "finding_number BETWEEN 1 AND 1000", name=op.f("ck_finding_finding_number_range")
+            "finding_number BETWEEN 1 AND 999", name=op.f("ck_finding_finding_number_range")
         ),
         sa.ForeignKeyConstraint(
             ["entry_id"],
@@ -1636,8 +1650,14 @@ def upgrade() -> None:
         sa.Column("back_drive_min", sa.Integer(), nullable=False),
         sa.Column("back_drive_km", sa.Double(), nullable=False),
         sa.Column("back_min", sa.Integer(), nullable=False),
+        sa.Column("rest_min", sa.Integer(), nullable=False),
+        sa.Column("rest_at_min", sa.Integer(), nullable=True),
         sa.Column("id", sa.Integer(), autoincrement=False, nullable=False),
         sa.Column("entry_id", sa.Integer(), nullable=False),
+        sa.CheckConstraint("rest_min BETWEEN 0 AND 480", name=op.f("ck_round_day_rest_min_range")),
+        sa.CheckConstraint(
+            "rest_at_min BETWEEN 0 AND 1440", name=op.f("ck_round_day_rest_at_min_range")
+        ),
         sa.CheckConstraint("back_min >= leave_min", name=op.f("ck_round_day_time_order")),
         sa.CheckConstraint("back_min BETWEEN 0 AND 1440", name=op.f("ck_round_day_back_min_range")),
         sa.CheckConstraint(
@@ -1711,6 +1731,7 @@ def upgrade() -> None:
         sa.Column(
             "reason",
             sa.Enum(
+                "held",
                 "closed",
                 "too_far",
                 "no_skill",
@@ -1954,9 +1975,7 @@ def upgrade() -> None:
         sa.CheckConstraint(
             "duration_s BETWEEN 1 AND 86400", name=op.f("ck_tip_run_duration_s_range")
         ),
-        sa.CheckConstraint(
-            "run_number BETWEEN 1 AND 100", name=op.f("ck_tip_run_run_number_range")
-        ),
+        sa.CheckConstraint("run_number BETWEEN 1 AND 99", name=op.f("ck_tip_run_run_number_range")),
         sa.CheckConstraint("tips BETWEEN 0 AND 100000", name=op.f("ck_tip_run_tips_range")),
         sa.CheckConstraint(
             "volume_ml BETWEEN 1 AND 20000", name=op.f("ck_tip_run_volume_ml_range")

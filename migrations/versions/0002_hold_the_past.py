@@ -1,6 +1,7 @@
 """Hold the past: rows are append-only, superseded once; installations do not overlap.
 
-SQLite: triggers. PostgreSQL: trigger functions and exclusion constraints (btree_gist).
+SQLite: triggers, also against INSERT OR REPLACE. PostgreSQL: trigger functions, also against
+TRUNCATE, and exclusion constraints (btree_gist).
 A later batch change on SQLite drops a table's triggers silently: call `guard` again there.
 Way down: removes the guards, loses no rows.
 """
@@ -80,12 +81,14 @@ def downgrade() -> None:
     if op.get_bind().dialect.name == "sqlite":
         for table in (*KEPT, *VERSIONED):
             op.execute(f"DROP TRIGGER {table}_no_delete")
+            op.execute(f"DROP TRIGGER {table}_no_replace")
             op.execute(f"DROP TRIGGER {table}_no_update")
         for name, _ in OVERLAP:
             op.execute(f"DROP TRIGGER installation_no_overlap_{name}")
         return
     for table in (*KEPT, *VERSIONED):
         op.execute(f"DROP TRIGGER {table}_append_only ON {table}")
+        op.execute(f"DROP TRIGGER {table}_no_truncate ON {table}")
     op.execute("ALTER TABLE installation DROP CONSTRAINT ex_installation_instrument")
     op.execute("ALTER TABLE installation DROP CONSTRAINT ex_installation_position")
     op.execute("DROP FUNCTION fleet_refuse_change()")
@@ -97,6 +100,11 @@ def _guard_sqlite() -> None:
         op.execute(
             f"CREATE TRIGGER {table}_no_delete BEFORE DELETE ON {table} "
             f"BEGIN SELECT RAISE(ABORT, '{table} is append-only: rows are never deleted'); END"
+        )
+        op.execute(
+            f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
+            f"WHEN {' OR '.join(_collisions(table))} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} holds such a row: rows are never replaced'); END"
         )
     for table in KEPT:
         op.execute(
@@ -120,6 +128,23 @@ def _guard_sqlite() -> None:
             "AND NEW.installed_on < coalesce(other.removed_on, '9999-12-31')) "
             f"BEGIN SELECT RAISE(ABORT, 'installation overlaps another of the {name}'); END"
         )
+
+
+def _collisions(table: str) -> Iterator[str]:
+    """Give a condition for each unique key that a new row may hit.
+
+    INSERT OR REPLACE deletes the row in its way, and past the trigger on deletion where the
+    connection has not set recursive_triggers.
+    """
+    inspector = sa.inspect(op.get_bind())
+    yield f"EXISTS (SELECT 1 FROM {table} WHERE id = NEW.id)"
+    for unique in (*inspector.get_unique_constraints(table), *inspector.get_indexes(table)):
+        if not unique.get("unique", True):
+            continue
+        same = " AND ".join(f"{name} = NEW.{name}" for name in unique["column_names"])
+        if unique.get("dialect_options", {}).get("sqlite_where") is not None:
+            same += " AND known_until IS NULL AND NEW.known_until IS NULL"
+        yield f"EXISTS (SELECT 1 FROM {table} WHERE {same})"
 
 
 def _fixed_columns(table: str) -> Iterator[str]:
@@ -148,6 +173,10 @@ def _guard_postgresql() -> None:
             op.execute(
                 f"CREATE TRIGGER {table}_append_only BEFORE UPDATE OR DELETE ON {table} "
                 f"FOR EACH ROW EXECUTE FUNCTION {function}()"
+            )
+            op.execute(
+                f"CREATE TRIGGER {table}_no_truncate BEFORE TRUNCATE ON {table} "
+                "FOR EACH STATEMENT EXECUTE FUNCTION fleet_refuse_change()"
             )
     span = "daterange(installed_on, removed_on) WITH &&"
     op.execute(

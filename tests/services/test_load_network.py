@@ -8,15 +8,19 @@ import pytest
 from sqlalchemy import func, select
 
 from fleet.errors import ConflictError, InputError
+from fleet.ingest.batch import Batch
+from fleet.ingest.draft import Row
 from fleet.services.known_codes import known_codes
+from fleet.services.load_network import write_batch
 from fleet.services.record_map import ANCHORS
+from fleet.store.journal import Wish
 from fleet.store.models.instrument import Installation
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 from fleet.store.models.site import Site, SiteVersion
 from fleet.store.queries.gauge import installed_gauges
 from fleet.store.queries.place import holds, sites
 from fleet.store.verify import verify_ledger
-from tests.factories import TODAY
+from tests.factories import TODAY, InputFolder
 
 READ = {
     "depots": 2,
@@ -237,19 +241,30 @@ def test_visit_of_tomorrow_is_refused(network, load):
         load(network)
 
 
-def test_rows_that_the_database_refuses_are_told_and_nothing_is_written(loaded, amend, network):
-    """An instrument that comes back into a span in which it stood elsewhere."""
-    network.add(
-        "installations", site_code="S01", position="x", installed_on="2024-01-01", serial="A-040"
-    )
-    network.add(
-        "installations", site_code="S02", position="x", installed_on="2024-01-02", serial="A-040"
-    )
+def test_overlap_with_a_kept_installation_is_told_before_writing(loaded, amend):
+    more = InputFolder()
+    place = {"position": "x", "serial": "A-040"}
+    more.add("installations", site_code="S01", installed_on="2024-01-01", **place)
+    more.add("installations", site_code="S02", installed_on="2024-01-02", **place)
 
-    with pytest.raises((ConflictError, InputError), match="overlap"):
-        amend(network.only("installations"))
+    with pytest.raises(InputError, match="overlaps this row"):
+        amend(more)
 
     assert count(loaded, Installation) == 8
+
+
+def test_rows_that_only_the_database_refuses_are_told_and_nothing_is_written(loaded, clock):
+    """As when somebody else wrote between the checking and the writing."""
+    row = {"site_code": "S01", "position": "main", "installed_on": date(2025, 1, 1)}
+    values = {**row, "serial": "A-040", "removed_on": None, "loop_ohm": None}
+    batch = Batch(rows={"installations": [Row(2, values)]})
+    wish = Wish("tester", "network load", "")
+
+    with pytest.raises(ConflictError, match="records refuse these rows, nothing was written"):
+        write_batch(loaded, batch, wish, clock=clock)
+
+    assert count(loaded, Installation) == 8
+    assert len(entries(loaded)) == 1
 
 
 def test_instruments_are_exchanged_between_two_places_in_one_load(loaded, amend, network):

@@ -8,7 +8,9 @@ from __future__ import annotations
 import pytest
 from sqlalchemy import select
 
+from fleet.domain.state import derive_state
 from fleet.store.models.visit import FollowUp, FollowUpVersion
+from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.place import open_follow_ups
 from fleet.store.verify import verify_ledger
 from tests.factories import NOW, TODAY, InputFolder
@@ -69,6 +71,22 @@ def test_later_look_that_says_nothing_leaves_it_open(loaded, amend):
 
     assert told(result) == []
     assert open_refs(loaded) == [REF]
+
+
+def test_state_of_the_gauge_agrees_with_its_follow_up(loaded, amend):
+    def left_disconnected() -> str | None:
+        with loaded() as session:
+            histories = gauge_histories(session, as_of=TODAY)
+        (state,) = [derive_state(h) for h in histories if h.gauge.serial == "A-031"]
+        assert state.left_disconnected == (state.disconnected_ref is not None)
+        return state.disconnected_ref
+
+    assert left_disconnected() == "V015"
+    amend(later_visit(proven=None))
+    assert left_disconnected() == "V015"
+    proof = InputFolder().visit("V101", "S04", "2025-05-28", technicians="T03")
+    amend(proof.check("V101", "A-031", proven=True))
+    assert left_disconnected() is None
 
 
 def test_later_visit_without_proof_takes_its_place(loaded, amend):

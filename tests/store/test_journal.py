@@ -14,7 +14,7 @@ from fleet.errors import ConflictError
 from fleet.store.journal import Wish, Work, writing
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 from fleet.store.models.people import Closure, Depot, DepotVersion
-from fleet.store.session import make_sessions
+from fleet.store.session import make_engine, make_sessions
 from fleet.store.verify import verify_ledger
 
 WISH = Wish(actor="tester", action="test", reason="because")
@@ -232,6 +232,21 @@ def test_amendment_works_the_same_on_both_databases(loaded_engine, clock):
         ).all()
         assert verify_ledger(session) == []
     assert names == [("Vellmora", 2), ("Vellmora Quay", None)]
+
+
+def test_writer_that_must_wait_too_long_is_told(settings, clock, monkeypatch):
+    monkeypatch.setattr("fleet.store.session._SQLITE_PRAGMAS", ("PRAGMA busy_timeout=10",))
+    sessions = make_sessions(make_engine(settings.database_url))
+
+    with writing(sessions, WISH, clock) as first:
+        add_depot(first)
+        with (
+            pytest.raises(ConflictError, match="Somebody else is writing"),
+            writing(sessions, WISH, clock) as second,
+        ):
+            add_depot(second, "SOUTH")
+
+    assert count(sessions, Depot) == 1
 
 
 def test_writer_sees_the_entry_of_the_writer_before(loaded_postgresql, clock):

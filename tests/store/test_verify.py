@@ -12,6 +12,7 @@ import pytest
 from sqlalchemy import Engine, select, text
 from sqlalchemy.orm import Session, sessionmaker
 
+from fleet.services.verify import verify_records
 from fleet.store.digest import canonical_text, entry_hash
 from fleet.store.journal import entry_head
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
@@ -266,7 +267,8 @@ def test_last_entry_moved_back_in_time_with_a_fresh_hash_is_found(tamper, kept):
     forged = forged_hash(kept, 3, at=datetime(2025, 6, 3, 8, 0, tzinfo=UTC))
     tamper(
         "ledger_entry",
-        f"UPDATE ledger_entry SET at = '2025-06-03 08:00:00.000000', hash = '{forged}' WHERE id = 3",
+        "UPDATE ledger_entry SET at = '2025-06-03 08:00:00.000000', "
+        f"hash = '{forged}' WHERE id = 3",
     )
 
     assert faults(kept) == ["entry 3, ledger_entry: is not later than the entry before"]
@@ -296,9 +298,11 @@ def test_tampering_is_found_on_postgresql_too(loaded_postgresql):
         connection.execute(text("ALTER TABLE tip_run DISABLE TRIGGER USER"))
         connection.execute(text("UPDATE tip_run SET tips = tips + 1 WHERE id = 5"))
 
-    assert faults(make_sessions(loaded_postgresql)) == [
+    found = verify_records(make_sessions(loaded_postgresql))
+    assert [str(fault) for fault in found.faults] == [
         "entry 1, tip_run: the rows of this entry (56 were written) are not as written"
     ]
+    assert (found.entries, len(found.last_hash)) == (1, 64)
 
 
 def test_canonical_text_of_ledger_fields_is_what_was_written(kept):

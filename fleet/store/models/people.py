@@ -54,7 +54,7 @@ class TechnicianVersion(Versioned, Base):
     __table_args__ = versioned_args(
         within("shift_start", 0, 1439),
         within("shift_end", 1, 1440),
-        within("max_driving_minutes", 0, 1440),
+        within("max_driving_minutes", 1, 1440),
         within("break_minutes", 0, 480),
         CheckConstraint("shift_end > shift_start", name="shift_order"),
         CheckConstraint("active_until >= active_from", name="active_order"),

@@ -37,6 +37,7 @@ class RoundVersion(Versioned, Base):
     horizon_days: Mapped[int]
     seed: Mapped[int]
     iterations: Mapped[int]
+    drive_price_days_per_h: Mapped[float]
     solver: Mapped[str]
     travel_source: Mapped[str]
     worth_record_days: Mapped[float]
@@ -59,6 +60,8 @@ class RoundDay(Kept, Base):
     __table_args__ = (
         within("leave_min", 0, 1440),
         within("back_min", 0, 1440),
+        within("rest_min", 0, 480),
+        within("rest_at_min", 0, 1440),
         CheckConstraint("back_min >= leave_min", name="time_order"),
         Index(None, "round_version_id", "day"),
     )
@@ -69,6 +72,8 @@ class RoundDay(Kept, Base):
     back_drive_min: Mapped[int]
     back_drive_km: Mapped[float]
     back_min: Mapped[int]
+    rest_min: Mapped[int]
+    rest_at_min: Mapped[int | None]
 
 
 class RoundCrew(Kept, Base):

@@ -51,7 +51,7 @@ class AccessRule(Versioned, Base):
 
     __tablename__ = "access_rule"
     __table_args__ = versioned_args(
-        within("rule_number", 1, 1000),
+        within("rule_number", 1, 999),
         within("opens", 0, 1439),
         within("closes", 1, 1440),
         CheckConstraint("closes > opens", name="clock_order"),

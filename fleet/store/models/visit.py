@@ -92,7 +92,7 @@ class TipRun(Kept, Base):
 
     __tablename__ = "tip_run"
     __table_args__ = (
-        within("run_number", 1, 100),
+        within("run_number", 1, 99),
         within("volume_ml", 1, 20000),
         within("duration_s", 1, 86400),
         within("tips", 0, 100000),
@@ -133,7 +133,7 @@ class Finding(Kept, Base):
 
     __tablename__ = "finding"
     __table_args__ = (
-        within("finding_number", 1, 1000),
+        within("finding_number", 1, 999),
         Index(None, "visit_version_id", "finding_number", unique=True),
     )
 

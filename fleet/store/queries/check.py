@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import select
+from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import (
@@ -34,6 +34,8 @@ from fleet.store.models.visit import (
 )
 from fleet.store.queries.known import known
 
+Conditions = tuple[ColumnElement[bool], ...]
+
 
 @dataclass(frozen=True, slots=True)
 class KeptCheck:
@@ -51,7 +53,12 @@ class KeptCheck:
 
 
 def kept_checks(
-    session: Session, *, as_of: date, known_on: datetime | None = None
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    instrument_ids: Collection[int] | None = None,
+    visit_refs: Collection[str] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
 
@@ -63,19 +70,24 @@ def kept_checks(
         Last local day of arrival that is seen.
     known_on : datetime, optional
         As the records were known then; None is now.
+    instrument_ids : collection of int, optional
+        Only the visits in which one of these instruments was checked; None is every visit.
+    visit_refs : collection of str, optional
+        Only these visits; None is every visit.
 
     Returns
     -------
     list of KeptCheck
         In order of day, arrival and id.
     """
+    seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
     places = _Places(session, known_on)
-    runs = _runs(session, as_of, known_on)
-    readings = _readings(session, as_of, known_on)
-    blocked = _blocked(session, as_of, known_on)
-    crews = _crews(session, as_of, known_on)
+    runs = _runs(session, seen, known_on)
+    readings = _readings(session, seen)
+    blocked = _blocked(session, seen)
+    crews = _crews(session, seen)
     checks: list[KeptCheck] = []
-    for row in _heads(session, as_of, known_on):
+    for row in _heads(session, seen):
         phases = runs.get(row.check_id, {})
         place = places.of(row.instrument_id, row.visited_on)
         switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
@@ -106,7 +118,25 @@ def kept_checks(
     return checks
 
 
-def _heads(session: Session, as_of: date, known_on: datetime | None) -> Sequence[Any]:
+def _seen(
+    as_of: date, known_on: datetime | None, instrument_ids: Collection[int] | None
+) -> Conditions:
+    seen = (VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+    if instrument_ids is None:
+        return seen
+    checked = select(GaugeCheck.visit_version_id).where(
+        GaugeCheck.instrument_id.in_(instrument_ids)
+    )
+    return (*seen, VisitVersion.id.in_(checked))
+
+
+def _named(visit_refs: Collection[str] | None) -> Conditions:
+    if visit_refs is None:
+        return ()
+    return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
+
+
+def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
     return session.execute(
         select(
             VisitVersion.id.label("version_id"),
@@ -129,13 +159,13 @@ def _heads(session: Session, as_of: date, known_on: datetime | None) -> Sequence
         .join(Site, Site.id == VisitVersion.site_id)
         .outerjoin(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
         .outerjoin(Instrument, Instrument.id == GaugeCheck.instrument_id)
-        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .where(*seen)
         .order_by(VisitVersion.visited_on, VisitVersion.arrived_at, VisitVersion.id, GaugeCheck.id)
     ).all()
 
 
 def _runs(
-    session: Session, as_of: date, known_on: datetime | None
+    session: Session, seen: Conditions, known_on: datetime | None
 ) -> dict[int, dict[Phase, PhaseRuns]]:
     uncertainty = _volume_uncertainty(session, known_on)
     rows = session.execute(
@@ -150,7 +180,7 @@ def _runs(
         )
         .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
         .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
-        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .where(*seen)
         .order_by(TipRun.gauge_check_id, TipRun.phase, TipRun.run_number)
     )
     grouped: dict[tuple[int, Phase], list[Any]] = defaultdict(list)
@@ -195,9 +225,7 @@ def _volume_uncertainty(session: Session, known_on: datetime | None) -> Any:
     return uncertainty
 
 
-def _readings(
-    session: Session, as_of: date, known_on: datetime | None
-) -> Mapping[int, Sequence[Any]]:
+def _readings(session: Session, seen: Conditions) -> Mapping[int, Sequence[Any]]:
     rows = session.execute(
         select(
             SwitchReading.gauge_check_id,
@@ -209,7 +237,7 @@ def _readings(
         )
         .join(GaugeCheck, GaugeCheck.id == SwitchReading.gauge_check_id)
         .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
-        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .where(*seen)
         .order_by(SwitchReading.gauge_check_id, SwitchReading.phase, SwitchReading.kind)
     )
     grouped: dict[int, list[Any]] = defaultdict(list)
@@ -247,9 +275,7 @@ def _at_terminals(closed: Any, loop_ohm: float | None) -> float | None:
     return None if loop_ohm is None else max(0.0, closed.value - loop_ohm)
 
 
-def _blocked(
-    session: Session, as_of: date, known_on: datetime | None
-) -> dict[tuple[int, int | None], tuple[bool, bool]]:
+def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None], tuple[bool, bool]]:
     rows = session.execute(
         select(
             Finding.visit_version_id,
@@ -259,8 +285,7 @@ def _blocked(
         )
         .join(VisitVersion, VisitVersion.id == Finding.visit_version_id)
         .where(
-            VisitVersion.visited_on <= as_of,
-            known(VisitVersion, known_on),
+            *seen,
             Finding.component.in_(sorted(WATER_PATH)),
         )
         .order_by(Finding.id)
@@ -285,12 +310,12 @@ def _either(
     return own[0] or site[0], own[1] or site[1]
 
 
-def _crews(session: Session, as_of: date, known_on: datetime | None) -> dict[int, tuple[str, ...]]:
+def _crews(session: Session, seen: Conditions) -> dict[int, tuple[str, ...]]:
     rows = session.execute(
         select(VisitTechnician.visit_version_id, Technician.code)
         .join(Technician, Technician.id == VisitTechnician.technician_id)
         .join(VisitVersion, VisitVersion.id == VisitTechnician.visit_version_id)
-        .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
+        .where(*seen)
         .order_by(VisitTechnician.id)
     )
     crews: dict[int, tuple[str, ...]] = {}

@@ -25,11 +25,12 @@ from fleet.store.queries.known import known
 
 @dataclass(frozen=True, slots=True)
 class InstalledGauge:
-    """A gauge with the ids by which its records are found."""
+    """A gauge with the ids by which its records are found, and the day it was taken away."""
 
     gauge: Gauge
     site_id: int
     instrument_id: int
+    removed_on: date | None = None
 
 
 def installed_gauges(
@@ -39,8 +40,9 @@ def installed_gauges(
     known_on: datetime | None = None,
     depot_code: str | None = None,
     site_codes: Collection[str] | None = None,
+    since: date | None = None,
 ) -> list[InstalledGauge]:
-    """Give every gauge that was installed on a day.
+    """Give every gauge that was installed on a day, or within a span of days.
 
     Parameters
     ----------
@@ -52,15 +54,20 @@ def installed_gauges(
         As the records were known then; None is now.
     depot_code, site_codes : optional
         Filters; None is no filter, an empty collection gives no rows.
+    since : date, optional
+        Gauges removed on this day or later count too.
 
     Returns
     -------
     list of InstalledGauge
-        In order of site code and position.
+        In order of site code, position and day of installation; ``removed_on`` may lie ahead.
     """
+    stood_there = Installation.removed_on > as_of
+    if since is not None:
+        stood_there = Installation.removed_on >= since
     query = _gauges(known_on).where(
         Installation.installed_on <= as_of,
-        or_(Installation.removed_on.is_(None), Installation.removed_on > as_of),
+        or_(Installation.removed_on.is_(None), stood_there),
     )
     if depot_code is not None:
         query = query.where(Depot.code == depot_code)
@@ -85,17 +92,19 @@ def installed_gauges(
             ),
             site_id=row.site_id,
             instrument_id=row.instrument_id,
+            removed_on=row.removed_on,
         )
         for row in session.execute(query)
     ]
 
 
-def _gauges(known_on: datetime | None) -> Any:  # a Select of 15 columns
+def _gauges(known_on: datetime | None) -> Any:  # a Select of 16 columns
     return (
         select(
             Installation.id.label("installation_id"),
             Installation.position,
             Installation.installed_on,
+            Installation.removed_on,
             Installation.loop_ohm,
             Installation.site_id,
             Installation.instrument_id,
@@ -125,5 +134,5 @@ def _gauges(known_on: datetime | None) -> Any:  # a Select of 15 columns
             (GaugeTypeVersion.gauge_type_id == GaugeType.id) & known(GaugeTypeVersion, known_on),
         )
         .where(known(Installation, known_on))
-        .order_by(Site.code, Installation.position)
+        .order_by(Site.code, Installation.position, Installation.installed_on)
     )
