@@ -16,6 +16,7 @@ POUR_ML_PER_S = 1.0
 """Upper end of the 0.5-1 mL/s that operating manuals pour at [READ S3, S4 in the project's list of
 standards]; a slower pour is the technician's choice and takes longer."""
 
+
 @dataclass(frozen=True, slots=True)
 class ServiceTimes:
     """Minutes of each part of a service; common practice, no published source."""

@@ -96,8 +96,8 @@ def run_minutes(volume_ml: float, intensity_mm_per_h: float, *, orifice_area_cm2
 
     Examples
     --------
-    >>> run_minutes(500.0, 50.0, orifice_area_cm2=400.0)
-    15.0
+    >>> run_minutes(500.0, 60.0, orifice_area_cm2=400.0)
+    12.5
     """
     return volume_ml / inflow_ml_per_min(intensity_mm_per_h, orifice_area_cm2)
 

@@ -11,6 +11,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from functools import reduce
 from math import log
+from typing import Any
 
 from fleet.domain.check import PhaseError, phase_error
 from fleet.domain.code import VisitOutcome
@@ -137,149 +138,141 @@ def advance(state: GaugeState, record: CheckRecord) -> GaugeState:
     GaugeState
         A new state; the old one is left as it was.
     """
+    here = record.same_site and record.visited_on >= state.gauge.installed_on
     if record.outcome is VisitOutcome.NOT_DONE or not record.checked:
-        return _note_attempt(state, record) if _is_here(state, record) else state
+        return replace(state, **_attempt(state, record)) if here else state
+    changed: _Changed = {}
     if record.same_site:
-        state = _advance_blockage(state, record)
+        changed |= _blockage(state, record, here=here)
     if record.same_instrument:
-        state = _advance_drift(state, record)
-        state = _advance_switch(state, record)
-    if record.same_site and record.same_instrument and _is_here(state, record):
-        state = _advance_service(state, record)
-    return state
+        changed |= _drift(state, record, here=here) | _switch(state, record, here=here)
+    if here and record.same_instrument:
+        changed |= _service(state, record)
+    return replace(state, **changed) if changed else state
 
 
-def _is_here(state: GaugeState, record: CheckRecord) -> bool:
-    return record.same_site and record.visited_on >= state.gauge.installed_on
+_Changed = dict[str, Any]
+"""Fields of the state with their new values; each cause changes its own, so that one record
+replaces the state once."""
 
 
-def _note_attempt(state: GaugeState, record: CheckRecord) -> GaugeState:
-    return replace(
-        state,
-        attempts_since_service=state.attempts_since_service + 1,
-        last_visit_on=record.visited_on,
-        last_visit_ref=record.visit_ref,
-    )
+def _attempt(state: GaugeState, record: CheckRecord) -> _Changed:
+    return {
+        "attempts_since_service": state.attempts_since_service + 1,
+        "last_visit_on": record.visited_on,
+        "last_visit_ref": record.visit_ref,
+    }
 
 
-def _advance_service(state: GaugeState, record: CheckRecord) -> GaugeState:
-    state = replace(
-        state,
-        last_visit_on=record.visited_on,
-        last_visit_ref=record.visit_ref,
-    )
+def _service(state: GaugeState, record: CheckRecord) -> _Changed:
+    changed: _Changed = {
+        "last_visit_on": record.visited_on,
+        "last_visit_ref": record.visit_ref,
+    }
     if record.tells_connection:
-        state = replace(
-            state,
-            left_disconnected=record.left_disconnected,
-            disconnected_ref=record.visit_ref if record.left_disconnected else None,
-        )
-    if not record.serviced:
-        return state
-    return replace(
-        state,
-        last_service_on=record.visited_on,
-        last_service_ref=record.visit_ref,
-        attempts_since_service=0,
-        services=state.services + 1,
-    )
+        changed["left_disconnected"] = record.left_disconnected
+        changed["disconnected_ref"] = record.visit_ref if record.left_disconnected else None
+    if record.serviced:
+        changed["last_service_on"] = record.visited_on
+        changed["last_service_ref"] = record.visit_ref
+        changed["attempts_since_service"] = 0
+        changed["services"] = state.services + 1
+    return changed
 
 
-def _advance_blockage(state: GaugeState, record: CheckRecord) -> GaugeState:
-    years = 0.0 if state.left_blocked else _exposure(state, record, state.site_seen_on)
-    found = record.blocked_found and years > 0
-    return replace(
-        state,
-        blockages=state.blockages + int(found),
-        blockage_years=state.blockage_years + years,
-        blockage_refs=(*state.blockage_refs, record.visit_ref) if found else state.blockage_refs,
-        left_blocked=record.blocked_left if _is_here(state, record) else False,
-        site_seen_on=record.visited_on,
-    )
+def _blockage(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
+    seen_on = state.site_seen_on or (state.gauge.installed_on if here else None)
+    years = 0.0 if state.left_blocked else _years_since(seen_on, record.visited_on)
+    still = record.blocked_left or (state.left_blocked and not record.serviced)
+    changed: _Changed = {
+        "blockage_years": state.blockage_years + years,
+        "left_blocked": here and still,
+        "site_seen_on": record.visited_on,
+    }
+    if record.blocked_found and years > 0:
+        changed["blockages"] = state.blockages + 1
+        changed["blockage_refs"] = (*state.blockage_refs, record.visit_ref)
+    return changed
 
 
-def _advance_drift(state: GaugeState, record: CheckRecord) -> GaugeState:
-    tip_ml = state.gauge.tip_ml
-    found = phase_error(record.as_found, tip_ml) if record.as_found else None
-    left = phase_error(record.as_left, tip_ml) if record.as_left else None
-    here = _is_here(state, record)
-    if found is not None:
-        if state.level_percent is not None and state.level_on is not None:
-            years = _years_since(state.level_on, record.visited_on)
-            if years > 0 and not record.blocked_found:
-                change = Change(
-                    years,
-                    found.level_percent - state.level_percent,
-                    found.variance + state.level_variance,
-                    record.visit_ref,
-                )
-                state = replace(state, drift=(*state.drift, change))
-        if record.as_found is not None and here:
-            seen = MeasuredPhase(record.visit_ref, record.visited_on, record.as_found, found)
-            state = replace(state, last_as_found=seen)
-    if left is not None and record.as_left is not None and here:
-        seen = MeasuredPhase(record.visit_ref, record.visited_on, record.as_left, left)
-        state = replace(state, last_as_left=seen)
+def _drift(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
+    changed: _Changed = {}
+    found = _measured(record, record.as_found, state)
+    left = _measured(record, record.as_left, state)
+    if found is not None and state.level_percent is not None and not record.blocked_found:
+        years = _years_since(state.level_on, record.visited_on)
+        if years > 0:
+            amount = found.error.level_percent - state.level_percent
+            variance = found.error.variance + state.level_variance
+            change = Change(years, amount, variance, record.visit_ref)
+            changed["drift"] = (*state.drift, change)
+    if here and found is not None:
+        changed["last_as_found"] = found
+    if here and left is not None:
+        changed["last_as_left"] = left
     touched = record.cleaned or record.adjusted
     level = left or (None if touched or record.blocked_found else found)
-    if level is None and not touched:
-        return state
-    return replace(
-        state,
-        level_percent=None if level is None else level.level_percent,
-        level_variance=0.0 if level is None else level.variance,
-        level_on=None if level is None else record.visited_on,
-    )
+    if level is not None or touched:
+        changed["level_percent"] = None if level is None else level.error.level_percent
+        changed["level_variance"] = 0.0 if level is None else level.error.variance
+        changed["level_on"] = None if level is None else record.visited_on
+    return changed
 
 
-def _advance_switch(state: GaugeState, record: CheckRecord) -> GaugeState:
+def _measured(
+    record: CheckRecord, runs: PhaseRuns | None, state: GaugeState
+) -> MeasuredPhase | None:
+    if runs is None:
+        return None
+    error = phase_error(runs, state.gauge.tip_ml)
+    return MeasuredPhase(record.visit_ref, record.visited_on, runs, error)
+
+
+def _switch(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
     readings = [r for r in (record.switch_found, record.switch_left) if r is not None]
     if not readings:
-        return state
+        return {}
     first, last = readings[0], readings[-1]
-    exposure = 0.0 if state.switch_left_dead else _exposure(state, record, state.switch_seen_on)
-    died = first.dead and exposure > 0
-    growth = state.switch_growth
-    if first.closed_ohm is not None and state.switch_ohm is not None and not first.dead:
-        years = _years_since(state.switch_ohm_on, record.visited_on)
-        if years > 0:
-            amount = log_ohm(first.closed_ohm) - log_ohm(state.switch_ohm)
-            change = Change(years, amount, 2 * LOG_OHM_VARIANCE, record.visit_ref)
-            growth = (*growth, change)
-    return replace(
-        _note_ohm(state, record, last),
-        switch_growth=growth,
-        switch_deaths=state.switch_deaths + int(died),
-        switch_death_refs=(
-            (*state.switch_death_refs, record.visit_ref) if died else state.switch_death_refs
-        ),
-        switch_years=state.switch_years + exposure,
-        switch_left_dead=last.dead,
-        switch_seen_on=record.visited_on,
-    )
+    seen_on = state.switch_seen_on or (state.gauge.installed_on if here else None)
+    years = 0.0 if state.switch_left_dead else _years_since(seen_on, record.visited_on)
+    changed: _Changed = {
+        "switch_years": state.switch_years + years,
+        "switch_left_dead": last.dead,
+        "switch_seen_on": record.visited_on,
+    }
+    if first.dead and years > 0:
+        changed["switch_deaths"] = state.switch_deaths + 1
+        changed["switch_death_refs"] = (*state.switch_death_refs, record.visit_ref)
+    return changed | _growth(state, record, first) | _resistance(state, record, readings)
 
 
-def _note_ohm(state: GaugeState, record: CheckRecord, last: SwitchReadings) -> GaugeState:
-    if last.dead or last.closed_ohm is None:
-        return state
-    return replace(
-        state,
-        switch_ohm=last.closed_ohm,
-        switch_ohm_on=record.visited_on,
-        switch_ohm_ref=record.visit_ref,
-    )
+def _growth(state: GaugeState, record: CheckRecord, first: SwitchReadings) -> _Changed:
+    if first.dead or first.closed_ohm is None or state.switch_ohm is None:
+        return {}
+    years = _years_since(state.switch_ohm_on, record.visited_on)
+    if years <= 0:
+        return {}
+    amount = log_ohm(first.closed_ohm) - log_ohm(state.switch_ohm)
+    change = Change(years, amount, 2 * LOG_OHM_VARIANCE, record.visit_ref)
+    return {"switch_growth": (*state.switch_growth, change)}
+
+
+def _resistance(state: GaugeState, record: CheckRecord, readings: list[SwitchReadings]) -> _Changed:
+    last = readings[-1]
+    mended = (state.switch_left_dead or readings[0].dead) and not last.dead
+    if last.dead or (last.closed_ohm is None and not mended):
+        return {}
+    read = last.closed_ohm is not None
+    return {
+        "switch_ohm": last.closed_ohm,
+        "switch_ohm_on": record.visited_on if read else None,
+        "switch_ohm_ref": record.visit_ref if read else None,
+    }
 
 
 def log_ohm(ohm: float) -> float:
     """Give the natural logarithm of a closed resistance in ohm, floored at the meter's digit."""
     return log(max(ohm, LEAST_OHM))
-
-
-def _exposure(state: GaugeState, record: CheckRecord, seen_on: date | None) -> float:
-    """Count the years watched up to a record; before the first, from the installation on."""
-    if seen_on is None and _is_here(state, record):
-        seen_on = state.gauge.installed_on
-    return _years_since(seen_on, record.visited_on)
 
 
 def _years_since(then: date | None, now: date) -> float:

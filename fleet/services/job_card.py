@@ -130,7 +130,7 @@ def _tolerance_text(policy: Policy) -> str:
     left = _one_tolerance(
         policy.as_left_tolerance_percent, policy.as_left_low_tips, policy.as_left_high_tips
     )
-    return f"As found {found}, as left {left}. Basis: {policy.basis}"
+    return f"As found {found}, as left {left}"
 
 
 def _one_tolerance(percent: float, low: int | None, high: int | None) -> str:

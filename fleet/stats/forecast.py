@@ -248,8 +248,8 @@ def _happened(sudden: Sudden, ahead_years: Floats) -> Floats:
 def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
     """Weigh the switch that is kept against the one that is replaced because it fails now."""
     now = np.zeros((1, 1))
-    worn_now = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, now)
     worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years)
+    worn_now = worn_then[:, :1]
     dead_now = _known(gauges.dead, _happened(gauges.deaths, now))
     failing = 1.0 - (1.0 - worn_now) * (1.0 - dead_now)
     wears_out = np.maximum(worn_then - worn_now, 0.0) / np.maximum(1.0 - worn_now, 1e-9)

@@ -112,6 +112,8 @@ def test_expected_tips_come_within_rounding_of_the_makers_counts():
         pytest.param(100.0, 3.0, TipBand(97, 103), id="S11-100-plus-minus-3"),
         pytest.param(10.0, 5.0, TipBand(10, 10), id="CALC-test-too-short"),
         pytest.param(10.5, 2.0, TipBand(11, 10), id="CALC-no-whole-tip-within"),
+        pytest.param((0.1 + 0.2) * 100, 0.0, TipBand(30, 30), id="CALC-binary-noise-low"),
+        pytest.param(0.29 * 100, 0.0, TipBand(29, 29), id="CALC-binary-noise-high"),
     ],
 )
 def test_pass_band_takes_whole_tips_inward(expected, tolerance_percent, band):

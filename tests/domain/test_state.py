@@ -374,3 +374,27 @@ def test_state_depends_on_spans_and_not_on_the_calendar(records, days):
     assert there.switch_growth == here.switch_growth
     assert there.blockage_years == pytest.approx(here.blockage_years)
     assert there.level_percent == here.level_percent
+
+
+def test_switch_mended_without_a_reading_has_no_known_resistance():
+    weak = make_check(date(2024, 1, 10), switch_left=SwitchReadings(Phase.AS_LEFT, 2.0))
+    mended = make_check(
+        date(2024, 7, 10),
+        switch_found=SwitchReadings(Phase.AS_FOUND, no_closure=True),
+        switch_left=SwitchReadings(Phase.AS_LEFT, manual_tips=10),
+    )
+
+    state = derive_state(GaugeHistory(make_gauge(), (weak, mended)))
+
+    assert (state.switch_ohm, state.switch_ohm_on, state.switch_left_dead) == (None, None, False)
+
+
+def test_blockage_left_stays_until_a_service():
+    left = make_check(date(2024, 1, 10), blocked_found=True, blocked_left=True)
+    look = make_check(date(2024, 2, 10), cleaned=False)
+    service = make_check(date(2024, 3, 10))
+
+    looked = derive_state(GaugeHistory(make_gauge(), (left, look)))
+    serviced = derive_state(GaugeHistory(make_gauge(), (left, look, service)))
+
+    assert (looked.left_blocked, serviced.left_blocked) == (True, False)

@@ -49,7 +49,10 @@ def make_card(number: int, *, site: str, siphon: bool = False) -> JobCard:
         minimum_as_found_runs=2, minimum_as_left_runs=2, closed_field_limit_ohm=5.0, loop_ohm=7.0,
         worth_record_days=31.4, unfit_percent=38.0,
         drivers=(
-            Driver("drift", 62.0, "Found 3.8 % low on 2024-09-12 (77 of 80); sinks 4.1 % a year."),
+            Driver("drift", 62.0, "Found 3.8 % low on 2024-09-12 (77 of 80), visit V-0912; "
+                   "drifts -4.1 % a year, judged by 3 changes seen and its type; so now about "
+                   "-1.9 % or -0.8 tips in 40.0, limits -7.5 to +7.5 % or -3.0 to +3.0 tips: "
+                   "chance of being out 24 %. Last as left 80 of 80 tips (0.0 %)."),
             Driver("age", 30.0, "172 days since the last service; the interval is 180 days."),
             Driver("switch", 8.0, "0.42 ohm at the terminals on 2024-09-12, limit 5 ohm."),
         ),

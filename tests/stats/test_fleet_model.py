@@ -78,3 +78,17 @@ def test_gather_changes_keeps_who_each_change_is_of():
     assert changes.years.tolist() == [change.years for change in flat]
     assert changes.amount.tolist() == [change.amount for change in flat]
     assert changes.variance.tolist() == [change.variance for change in flat]
+
+
+def test_many_changes_of_few_gauges_are_not_enough():
+    many = make_fleet(40, seed=4, types=1)
+    few = [
+        replace(with_gauge(state, type_code="RARE"), drift=state.drift * 20)
+        for state in many
+        if state.drift
+    ][:3]
+
+    model = fit_fleet([*many, *few])
+
+    assert sum(len(state.drift) for state in few) > 20
+    assert "drift" in model.of("RARE").borrowed

@@ -223,3 +223,54 @@ def test_fit_change_scales_with_its_unit(seed, shift):
     assert there.mean == pytest.approx(shift * here.mean, rel=1e-3, abs=1e-3 * shift)
     assert there.between_sd == pytest.approx(shift * here.between_sd, rel=1e-3)
     assert there.walk_sd == pytest.approx(shift * here.walk_sd, rel=1e-3)
+
+
+def spoil(changes, *, share, miss):
+    """Add a gross error to a share of the changes; give them and which they are."""
+    rng = np.random.default_rng(9)
+    bad = rng.choice(changes.amount.size, round(share * changes.amount.size), replace=False)
+    amount = changes.amount.copy()
+    amount[bad] += rng.choice([-miss, miss], bad.size)
+    spoilt = Changes(changes.years, amount, changes.variance, changes.unit, changes.units)
+    return spoilt, set(bad.tolist())
+
+
+def test_fit_change_is_not_fooled_by_outliers_that_hide_each_other():
+    """One in five is off by 25: their own spread would put each within 3.5 deviations."""
+    clean, _ = simulate([8] * 50, seed=14)
+    dirty, bad = spoil(clean, share=0.2, miss=25.0)
+
+    fit = fit_change(dirty, PRIOR)
+
+    assert fit.walk_sd == pytest.approx(fit_change(clean, PRIOR).walk_sd, rel=0.3)
+    doubted = set(np.flatnonzero(posterior_growth(dirty, fit).weight < 0.3).tolist())
+    assert bad <= doubted
+    assert len(doubted - bad) <= 4
+
+
+@pytest.mark.parametrize("share", [0.02, 0.2])
+def test_fit_change_settles_where_fit_and_weights_agree(share):
+    dirty, _ = spoil(simulate([8] * 50, seed=14)[0], share=share, miss=25.0)
+
+    fit = fit_change(dirty, PRIOR)
+    base = fit.walk_sd**2 * dirty.years + dirty.variance
+    raised = base / posterior_growth(dirty, fit).weight - fit.walk_sd**2 * dirty.years
+
+    def gain(between_sd, walk_sd):
+        return log_marginal(dirty, raised, prior=PRIOR, between_sd=between_sd, walk_sd=walk_sd)
+
+    best = gain(fit.between_sd, fit.walk_sd)
+    for factor in (0.998, 1.002):
+        assert gain(fit.between_sd * factor, fit.walk_sd) < best
+        assert gain(fit.between_sd, fit.walk_sd * factor) < best
+
+
+def test_outlier_is_judged_by_the_units_other_changes_only():
+    """A lone change is held against its kind: expected variance 0.25 + 0.2 + 1 = 1.45, 10 off.
+
+    Raised by 1.45 (100 / (3.5^2 1.45) - 1) = 6.71327, its weight is 0.45 / (0.45 + 6.71327).
+    """
+    fit = GrowthFit(mean=0.0, mean_sd=0.1, between_sd=1.0, walk_sd=0.5)
+    lone = Changes(np.ones(1), np.array([10.0]), np.array([0.2]), np.zeros(1, dtype=np.int64), 1)
+
+    assert posterior_growth(lone, fit).weight[0] == pytest.approx(0.062821, abs=1e-6)

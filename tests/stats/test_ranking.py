@@ -297,3 +297,38 @@ def test_tighter_tolerance_never_lowers_p_drift():
 
     assert all(by_site[row.state.gauge.site_code] >= row.p_drift for row in loose)
     assert np.mean(list(by_site.values())) > np.mean([row.p_drift for row in loose])
+
+
+def test_level_measured_without_a_service_counts_from_its_own_day():
+    looked_on = AS_OF - timedelta(20)
+    state = replace(
+        KNOWN, last_service_on=AS_OF - timedelta(300), level_on=looked_on, last_visit_on=looked_on
+    )
+
+    row = forecast(state)
+    _, p, worth = slow_worth(state, POLICY, row.model, as_of=AS_OF, horizon_days=365)
+
+    assert (row.age_days, row.drift.age_days) == (300, 20)
+    assert (row.p, row.worth_record_days) == pytest.approx((p, worth), abs=1e-6)
+
+
+def test_gauge_within_its_interval_is_not_overdue():
+    fresh = replace(KNOWN, last_service_on=AS_OF - timedelta(179))
+
+    row = forecast(fresh, policy=replace(POLICY, compliance_record_days=2.0))
+
+    assert (row.age_days, row.days_overdue, row.compliance_record_days) == (179, 0, 0.0)
+
+
+def test_ranking_counts_what_the_policy_adds_for_being_overdue():
+    overdue = replace(
+        with_gauge(KNOWN, site_code="S900", importance=0.01),
+        last_service_on=AS_OF - timedelta(1180),
+    )
+    due = replace(with_gauge(KNOWN, site_code="S901"), last_service_on=AS_OF - timedelta(100))
+    priced = replace(POLICY, compliance_record_days=2.0)
+
+    plain, paid = rank([overdue, due]), rank([overdue, due], policy=priced)
+
+    assert [row.state.gauge.site_code for row in plain] == ["S901", "S900"]
+    assert [row.state.gauge.site_code for row in paid] == ["S900", "S901"]
