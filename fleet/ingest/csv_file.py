@@ -122,20 +122,24 @@ def _bom_fault(chunk: bytes) -> str | None:
 def _chunk_fault(
     chunk: bytes, decoder: codecs.IncrementalDecoder, *, offset: int, line: int
 ) -> str | None:
-    """Tell the first byte of the chunk that is not UTF-8 text."""
+    """Tell the first byte that is no UTF-8 text; it may stand in the chunk before."""
     waiting = len(decoder.getstate()[0])
-    zero, broken = chunk.find(b"\0"), -1
+    zero, broken = chunk.find(b"\0"), None
     try:
         decoder.decode(chunk)
     except UnicodeDecodeError as error:
-        broken = max(error.start - waiting, 0)
-    if zero < 0 and broken < 0:
-        return None
-    at = min(place for place in (zero, broken) if place >= 0)
-    where = f"byte {offset + at} (line {line + chunk[:at].count(_NEWLINE)})"
-    if at == broken:
+        broken = error.start - waiting
+    if broken is not None and not 0 <= zero < broken:
+        where = _place(chunk, broken, offset=offset, line=line)
         return f"not UTF-8 at {where}: perhaps saved as Windows-1252; {_AS_UTF8}"
+    if zero < 0:
+        return None
+    where = _place(chunk, zero, offset=offset, line=line)
     return f"a zero byte at {where}: perhaps saved as UTF-16, or no text at all; {_AS_UTF8}"
+
+
+def _place(chunk: bytes, at: int, *, offset: int, line: int) -> str:
+    return f"byte {offset + at} (line {line + chunk[: max(at, 0)].count(_NEWLINE)})"
 
 
 def _check_end(decoder: codecs.IncrementalDecoder, size: int, log: FileLog) -> bool:

@@ -42,7 +42,7 @@ class Draft:
     def key_of(self, row: Row) -> Key | None:
         """Give the key of a row, None where one of its cells could not be read."""
         try:
-            return tuple(row.values[name] for name in self.contract.key)
+            return tuple([row.values[name] for name in self.contract.key])
         except KeyError:
             return None
 

@@ -11,6 +11,10 @@ from fleet.ingest.contract import Column, Horizon, Kind
 from fleet.ingest.parse_time import parse_clock, parse_day
 
 _DAY = Column(name="day", kind=Kind.DAY, meaning="day of arrival", horizon=Horizon.PAST)
+_AHEAD = timedelta(days=1)
+"""How far a site's clock may be ahead of the day of loading, which is a day in UTC. Whether the
+visit itself lies in the future is told by its instants."""
+
 _DAY_AND_CLOCK = re.compile(r"([0-9]{4}-[0-9]{2}-[0-9]{2})[T ]([0-9]{2}:[0-9]{2})(?::[0-9]{2})?")
 
 
@@ -20,12 +24,12 @@ def read_day(text: str, *, today: date) -> date:
     Raises
     ------
     CellError
-        Empty, not a day, or in the future.
+        Empty, not a day, or more than a day in the future.
     """
     if not text:
         raise CellError("a value is required: the day of arrival")
     check_cell(text)
-    return parse_day(text, _DAY, today=today)
+    return parse_day(text, _DAY, today=today + _AHEAD)
 
 
 def read_moment(text: str, day: date | None, *, zone: ZoneInfo, today: date) -> str:
@@ -58,7 +62,7 @@ def read_moment(text: str, day: date | None, *, zone: ZoneInfo, today: date) -> 
     check_cell(text)
     both = _DAY_AND_CLOCK.fullmatch(text)
     if both is not None:
-        at_day = parse_day(both[1], _DAY, today=today)
+        at_day = parse_day(both[1], _DAY, today=today + _AHEAD)
         return _instant(at_day, parse_clock(both[2]), zone)
     if text[10:11] in ("T", " "):
         return text

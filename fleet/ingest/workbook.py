@@ -6,6 +6,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zipfile import BadZipFile, ZipFile
@@ -160,9 +161,8 @@ def _texts(
 ) -> dict[str, str]:
     """Turn the cells of a row into texts; tell those that could be misread or have no column."""
     texts: dict[str, str] = {}
-    for place, cell in enumerate(cells):
-        name = header[place] if place < len(header) else None
-        if name is None:
+    for name, cell in zip_longest(header, cells, fillvalue=""):
+        if not name:
             continue
         try:
             texts[name] = cell_text(cell, contract.column(name).kind)

@@ -1,6 +1,7 @@
 """Access rules: expected windows are worked out by hand."""
 
 from datetime import date
+from itertools import pairwise
 
 import pytest
 from hypothesis import given
@@ -102,4 +103,4 @@ def test_merging_keeps_every_minute_and_leaves_no_overlap(given_windows):
         return {minute for w in spans for minute in range(w.opens_min, w.closes_min)}
 
     assert covered(merged) == covered(given_windows)
-    assert all(a.closes_min < b.opens_min for a, b in zip(merged, merged[1:], strict=False))
+    assert all(a.closes_min < b.opens_min for a, b in pairwise(merged))

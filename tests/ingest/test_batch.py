@@ -49,12 +49,14 @@ def test_read_batch_gives_typed_values(read, network):
 def test_read_batch_tells_all_problems_of_all_tables_in_order(problems, network):
     network.change("visits", {"visit_ref": "V001"}, site_code="S99", outcome="finished")
     network.change("depots", {"depot_code": "SOUTH"}, latitude_deg="444,5", name="")
-    network.change("sites", {"site_code": "S01"}, ring_first="maybe")
+    network.change("sites", {"site_code": "S01"}, depot_code="WEST")
+    network.change("sites", {"site_code": "S02"}, ring_first="maybe")
 
     assert [text.partition(":")[0] for text in problems(network)] == [
         "depots.csv row 3, column name",
         "depots.csv row 3, column latitude_deg",
-        "sites.csv row 2, column ring_first",
+        "sites.csv row 2, column depot_code",
+        "sites.csv row 3, column ring_first",
         "visits.csv row 2, column outcome",
         "visits.csv row 2, column site_code",
     ]
@@ -99,8 +101,8 @@ def test_read_batch_takes_20000_rows_in_time(tmp_path):
     path = tmp_path / "tip_runs.csv"
     visits = [f"V{number:05d}" for number in range(5000)]
     lines = [
-        f"{ref},0{number % 90:04d},{phase},{run},800,{600 + number % 97},{35 + number % 11},emptied,D01"
-        for number, ref in enumerate(visits)
+        f"{ref},0{n % 90:04d},{phase},{run},800,{600 + n % 97},{35 + n % 11},emptied,D01"
+        for n, ref in enumerate(visits)
         for phase in ("as_found", "as_left")
         for run in (1, 2)
     ]

@@ -206,3 +206,29 @@ def test_gap_is_not_told_where_a_run_could_not_be_read(problems, network):
     assert problems(network) == [
         "tip_runs.csv row 4, column run_number: 'one' found; a number such as 12.5 is expected"
     ]
+
+
+def test_span_that_could_not_be_read_is_not_compared(problems, network):
+    network.change("installations", {"serial": "00419"}, removed_on="10.9.2024")
+
+    assert problems(network) == [
+        "installations.csv row 5, column removed_on: '10.9.2024' found; which is the day and "
+        "which the month cannot be told; write year-month-day"
+    ]
+
+
+def test_runs_of_other_phases_in_the_records_do_not_count(problems, network):
+    other = frozenset({("V777", "00417", Phase.AS_LEFT, 5)})
+
+    assert problems(network, known=KnownCodes(keys={"tip_runs": other})) == []
+
+
+def test_span_that_ends_as_it_begins_is_told_only_as_such(problems, network):
+    network.change(
+        "installations", {"serial": "00420"}, installed_on="2024-09-09", removed_on="2024-09-09"
+    )
+
+    assert problems(network) == [
+        "installations.csv row 6, column removed_on: '2024-09-09' found; "
+        "removed_on must be after installed_on"
+    ]

@@ -71,17 +71,34 @@ def test_file_that_ends_inside_a_character_is_told(closures):
     assert told.startswith("closures.csv: not UTF-8 at byte 68: the file ends inside a character")
 
 
-def test_broken_character_across_chunks_is_told_with_its_place(tmp_path, monkeypatch):
+@pytest.mark.parametrize(
+    ("content", "place"),
+    [
+        (b"x" * 14 + b"\n" + b"\xc3\n" + b"y" * 40, "byte 15 (line 2)"),
+        (b"x" * 14 + b"\n" + "é\n".encode() + b"y\xff" + b"y" * 40, "byte 19 (line 3)"),
+        (b"x" * 14 + b"\n" + b"xy\n\xff", "byte 18 (line 3)"),
+    ],
+    ids=["at-the-seam", "after-the-seam", "nothing-waiting"],
+)
+def test_broken_character_across_chunks_is_told_with_its_place(
+    tmp_path, monkeypatch, content, place
+):
     monkeypatch.setattr("fleet.ingest.csv_file._CHUNK", 16)
     path = tmp_path / "closures.csv"
-    path.write_bytes(b"x" * 15 + b"\n\xc3" + b"\n" + b"y" * 40)
+    path.write_bytes(content)
     log = FileLog("closures.csv")
 
     assert list(read_csv(path, CLOSURES, log)) == []
     assert [str(problem) for problem in log.problems] == [
-        "closures.csv: not UTF-8 at byte 16 (line 2): perhaps saved as Windows-1252; "
+        f"closures.csv: not UTF-8 at {place}: perhaps saved as Windows-1252; "
         "save it as 'CSV UTF-8 (comma separated)'"
     ]
+
+
+def test_zero_byte_before_a_broken_character_is_told_first(closures):
+    (told,) = closures(b"a\0b\xff")
+
+    assert told.startswith("closures.csv: a zero byte at byte 1 (line 1): ")
 
 
 def test_characters_across_chunks_are_read(tmp_path, monkeypatch):

@@ -158,6 +158,12 @@ def test_total_at_a_position_of_the_records_is_accepted(problems, network, today
         ("instruments", {"serial": "00417"}, "serial", "00417"),
         ("closures", {}, "depot_code, day", "NORTH 2025-06-06"),
         (
+            "installations",
+            {"serial": "A-033"},
+            "site_code, position, installed_on",
+            "S06 main 2024-10-01",
+        ),
+        (
             "policies",
             {"valid_from": "2025-01-01"},
             "scope, scope_code, valid_from",

@@ -1,4 +1,4 @@
-"""Properties: rows written as CSV come back equal; whatever a file holds, it is told, not raised."""
+"""Properties: rows written as CSV come back equal; any fault of a file is told, not raised."""
 
 import csv
 import io
@@ -52,9 +52,9 @@ def values(column):
         Kind.YES_NO: st.booleans(),
         Kind.DAY: st.dates(date(1950, 1, 1), TODAY),
         Kind.INSTANT: st.datetimes(
-            datetime(1950, 1, 1),
-            datetime(2025, 6, 1),
-            timezones=offsets(),  # noqa: DTZ001
+            datetime.fromisoformat("1950-01-01"),
+            datetime.fromisoformat("2025-06-01"),
+            timezones=offsets(),
         ).map(lambda at: at.replace(microsecond=0)),
         Kind.CLOCK: st.integers(0, 1439),
         Kind.TIME_ZONE: ZONES,
@@ -97,7 +97,7 @@ def as_csv(table, rows):
 
 
 @pytest.mark.parametrize("name", sorted(TABLES))
-@settings(max_examples=15, deadline=None)
+@settings(max_examples=10, deadline=None)
 @given(data=st.data())
 def test_rows_written_as_csv_come_back_equal(name, data):
     table = TABLES[name]
@@ -108,8 +108,9 @@ def test_rows_written_as_csv_come_back_equal(name, data):
         path.write_text(as_csv(table, rows), encoding="utf-8", newline="")
         draft = read_draft(table, read_csv(path, table, log), log, today=TODAY)
 
-    told = [p for p in log.problems if p.expected not in {rule.text for rule in table.rules}]
-    assert [problem.expected for problem in told if "must" not in problem.expected] == []
+    rules = {rule.text for rule in table.rules}
+    told = {problem.expected.partition(" (rows are counted")[0] for problem in log.problems}
+    assert told <= rules
     assert [row.values for row in draft.rows] == rows
     for row, sent in zip(draft.rows, rows, strict=True):
         for column in table.columns:
@@ -126,12 +127,14 @@ FILES = {
     for name, rows in small_network().tables.items()
 }
 SNIPPETS = st.sampled_from(
-    [b'"', b",", b"\n", b"\r", b"\0", b"\xff", b";", b"\xef\xbb\xbf", b"-", b" ", b"9" * 400]
-    + ["٣".encode(), "é".encode("cp1252"), b"1e999", b"#REF!", b"NaN", b"24:00", b"0000-00-00"]
+    [
+        *(b'"', b",", b"\n", b"\r", b"\0", b"\xff", b";", b"\xef\xbb\xbf", b"-", b" ", b"9" * 400),
+        *("٣".encode(), "é".encode("cp1252"), b"1e999", b"#REF!", b"NaN", b"24:00", b"0000-00-00"),
+    ]
 )
 
 
-@settings(max_examples=150, deadline=None)
+@settings(max_examples=80, deadline=None)
 @given(
     name=st.sampled_from(sorted(FILES)),
     cuts=st.lists(

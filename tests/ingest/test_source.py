@@ -1,5 +1,7 @@
 """Folders, single files and workbooks: what is taken as a table, and what is told."""
 
+from pathlib import Path
+
 import pytest
 import xlsxwriter
 
@@ -86,6 +88,15 @@ def test_path_that_is_not_there_is_told(problems, tmp_path):
     path = tmp_path / "nothing"
 
     assert problems(path) == [f"{path}: there is no such file or folder"]
+
+
+def test_folder_that_cannot_be_listed_is_told(problems, tmp_path, monkeypatch):
+    def refuse(path):
+        raise PermissionError(13, "Permission denied")
+
+    monkeypatch.setattr(Path, "iterdir", refuse)
+
+    assert problems(tmp_path) == [f"{tmp_path}: it cannot be read: Permission denied"]
 
 
 @pytest.mark.parametrize("name", ["visits.ods", "visits.xls", "visits.pdf", "visits"])

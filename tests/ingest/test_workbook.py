@@ -4,6 +4,7 @@ Cell types after ECMA-376 part 1, 18.18.11 (t="e" is an error, "str" a formula's
 """
 
 from datetime import date, datetime, time, timedelta
+from io import BytesIO
 from zipfile import ZIP_DEFLATED, ZipFile
 
 import pytest
@@ -14,6 +15,7 @@ from fleet.ingest.catalogue import TABLES
 from fleet.ingest.cell import CellError
 from fleet.ingest.contract import Kind
 from fleet.ingest.known import KnownCodes
+from fleet.ingest.sheet_scan import SheetScan, scan_sheet
 from fleet.ingest.workbook import WorkbookError, cell_text, open_workbook
 
 NORTH = KnownCodes(keys={"depots": frozenset({("NORTH",)})})
@@ -174,6 +176,31 @@ def test_workbook_tells_lost_cells_without_references_and_below_the_last_row(pro
     )
 
 
+def test_workbook_tells_lost_cells_below_everything_that_its_reader_sees(problems, write, edit):
+    path = write(closures=[HEADER, ("NORTH", "2025-06-06", "x")])
+    lost = b'<row r="9"><c r="B9"><f>TODAY()</f></c></row></sheetData>'
+
+    assert problems(edit(path, b"</sheetData>", lost), known=NORTH) == [
+        "changed.xlsx sheet closures row 9, column day: a formula without a stored value; "
+        "open and save the workbook, or paste values",
+        "changed.xlsx sheet closures row 9, column depot_code: a value is required: the depot",
+        "changed.xlsx sheet closures row 9, column name: a value is required: why",
+    ]
+
+
+def test_scan_sheet_sees_across_its_chunks(monkeypatch):
+    monkeypatch.setattr("fleet.ingest.sheet_scan._CHUNK", 5)
+    xml = b'<row spans="1:30" r="12"><c r="A12"/><c r="AB12" s="1" t="e"><v>#N/A</v></c></row>'
+
+    assert scan_sheet(BytesIO(xml)) == SheetScan(rows=12, columns=28, has_lost_cells=True)
+
+
+def test_scan_sheet_suspects_nothing_in_plain_values():
+    xml = b'<x:row r="2"><x:c r="A2" t="s"><x:v>0</x:v></x:c></x:row>'
+
+    assert scan_sheet(BytesIO(xml)) == SheetScan(rows=2, columns=26, has_lost_cells=False)
+
+
 def test_workbook_takes_formulas_with_stored_values(read, tmp_path):
     path = tmp_path / "network.xlsx"
     with xlsxwriter.Workbook(path) as book:
@@ -197,6 +224,15 @@ def test_workbook_takes_a_formula_that_gives_no_text_as_empty(read, write, edit)
 
     assert batch.problems == []
     assert batch.rows["certificates"][0].values["volume_ml"] is None
+
+
+def test_workbook_passes_over_error_cells_outside_its_columns(problems, write, edit):
+    path = write(closures=[HEADER, ("NORTH", "2025-06-06", "x", 7)])
+    broken = edit(path, b'<c r="D2"><v>7</v></c>', b'<c r="D2" t="e"><v>#N/A</v></c>')
+
+    assert problems(broken, known=NORTH) == [
+        "changed.xlsx sheet closures row 1: column 4 has no name; name or delete what has none"
+    ]
 
 
 def test_workbook_passes_over_charts(read, tmp_path):
@@ -231,6 +267,33 @@ def test_workbook_with_a_damaged_part_is_refused(write, edit):
 
     with pytest.raises(WorkbookError, match=r"^it is damaged \(.*\); save it anew$"):
         open_workbook(edit(path, b"</sheetData>", b"</sheetDat"))
+
+
+def test_panic_of_the_reader_is_told_and_an_interrupt_goes_on(write, monkeypatch):
+    class Panic(BaseException):
+        """Stands for what a reader written in another language throws."""
+
+    path = write(closures=[HEADER])
+    for thrown, caught in (
+        (Panic("index"), WorkbookError),
+        (KeyboardInterrupt(), KeyboardInterrupt),
+    ):
+
+        def fail(packed, thrown=thrown):
+            raise thrown
+
+        monkeypatch.setattr("fleet.ingest.workbook.sheet_parts", fail)
+        with pytest.raises(caught):
+            open_workbook(path)
+
+
+def test_workbook_shows_numbers_that_are_not_whole(problems, write):
+    sheet = [("device_code", "kind", "description", "serial"), ("D01", "meter", "m", 4.5)]
+
+    assert problems(write(devices=sheet)) == [
+        "network.xlsx sheet devices row 2, column serial: '4.5' found; stored as a number, "
+        "leading zeros may be lost: format the column as text"
+    ]
 
 
 def test_workbook_with_text_and_csv_give_the_same_rows(read, network, tmp_path):
