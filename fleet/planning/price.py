@@ -20,13 +20,11 @@ TIE_BREAK_RANGE = 1e6
 class Prices:
     """The prize of each site by its code, and the cost of a minute of driving, in cost units.
 
-    ``ordinary`` is the greatest prize of a site that need not be visited; a must-visit
-    site has more than all of those together.
+    A must-visit site has a greater prize than all sites together that need not be visited.
     """
 
     prizes: Mapping[str, int]
     per_min: int
-    ordinary: int
 
     def score(self, routes: Iterable[Route], travel: Travel) -> int:
         """Give what routes collect, less the price of their driving, in cost units."""
@@ -62,7 +60,7 @@ def set_prices(problem: PlanProblem) -> Prices:
         c.place.key: own[c.place.key] + (above_all if c.must_visit else 0)
         for c in problem.candidates
     }
-    return Prices(prizes=prizes, per_min=per_min, ordinary=max(optional, default=0))
+    return Prices(prizes=prizes, per_min=per_min)
 
 
 def _tie_break_scale(problem: PlanProblem) -> float:

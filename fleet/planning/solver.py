@@ -50,9 +50,23 @@ from fleet.planning.timeline import Route, plan_day
 FORBIDDEN_MIN = 10_000_000
 """Driving time that keeps a crew away from a site it may not visit, in min."""
 
-PERTURBATION = PerturbationParams(1, 10)
-HISTORY = 100
+STAGES = (PerturbationParams(1, 25), PerturbationParams(1, 10))
+"""Strong shaking first, which long days need, then weaker, which short days need; half each."""
+
+HISTORY = 50
+"""Plans that the search looks back on when it takes a worse one; few suit a short search."""
+
+FEASIBLE_SHARE = 0.1
+"""Share of plans that keep all limits, which the penalties aim at: the search goes round limits."""
+
 PENALTY_UPDATE = 50
+"""Iterations between two corrections of the penalties."""
+
+FIRST_PENALTY = 2.0
+"""What a minute over a limit costs at first, in prizes collected in a mean minute of driving."""
+
+LEAST_PENALTY_RANGE = 100_000.0
+"""The greatest penalty of a minute over a limit is at least this, in cost units."""
 
 
 def solve(problem: PlanProblem) -> Plan:
@@ -136,39 +150,62 @@ def _write_plan(problem: PlanProblem, routes: Sequence[Route], left_out: Sequenc
 
 
 def _search(model: Model, *, seed: int, iterations: int, start: Sequence[Route]) -> list[Route]:
-    """Run the search and give the routes with stops."""
+    """Run all stages of the search and give the routes with stops."""
     if not model.visits:
         return []
     data = _solver_data(model)
-    generator = RandomNumberGenerator(seed=seed)
-    neighbours = compute_neighbours(data)
-    local = LocalSearch(data, generator, neighbours, PerturbationManager(PERTURBATION))
+    found, penalties = _solution(start, model, data), _penalties(model, data)
+    for stage, perturbation in enumerate(STAGES):
+        random = RandomNumberGenerator(seed=seed + stage)
+        share = -(-iterations // len(STAGES))
+        found = _improve(
+            found,
+            data,
+            perturbation,
+            random=random,
+            stop=MaxIterations(share),
+            penalties=penalties,
+        )
+    return _routes(found, model)
+
+
+def _improve(
+    start: Solution,
+    data: ProblemData,
+    perturbation: PerturbationParams,
+    *,
+    random: RandomNumberGenerator,
+    stop: MaxIterations,
+    penalties: PenaltyManager,
+) -> Solution:
+    """Search on from a plan, from a random one where it is empty; never give a worse one."""
+    local = LocalSearch(data, random, compute_neighbours(data), PerturbationManager(perturbation))
     for operator in OPERATORS:
         if operator.supports(data):
             local.add_operator(operator(data))
-    penalties = _penalties(model)
-    given = _solution(start, model, data)
-    first = given if start else Solution.make_random(data, generator)
+    first = start if start.num_clients() else Solution.make_random(data, random)
     first = local(first, penalties.max_cost_evaluator(), exhaustive=True)
     settings = IteratedLocalSearchParams(history_length=HISTORY)
     algorithm = IteratedLocalSearch(data, penalties, local, first, settings)
     with warnings.catch_warnings():
         warnings.simplefilter("ignore", PenaltyBoundWarning)  # the plan is checked afterwards
-        found = algorithm.run(MaxIterations(iterations), collect_stats=False, display=False).best
-    return _routes(found if found.is_feasible() else given, model)
+        found = algorithm.run(stop, collect_stats=False, display=False).best
+    evaluator = penalties.cost_evaluator()
+    return min((start, found), key=evaluator.cost)
 
 
-def _penalties(model: Model) -> PenaltyManager:
-    """Start with a minute over a limit costing half of what a mean minute of driving collects."""
-    drives = [
-        model.travel.drive_min(one.key, other.key) for one in model.visits for other in model.visits
-    ]
+def _penalties(model: Model, data: ProblemData) -> PenaltyManager:
+    """Begin with penalties that fit the size of the prizes and the legs."""
+    drives: Any = data.duration_matrix(profile=0)
+    leg_min = max(1.0, float(drives[drives < FORBIDDEN_MIN].mean()))
     prizes = [
         model.prices.prizes[visit.key] for visit in model.visits if not visit.candidate.must_visit
     ]
-    first = 0.5 * fmean(prizes or [1]) / max(1.0, fmean(drives))
+    first = FIRST_PENALTY * fmean(prizes or [1]) / leg_min
     limits = PenaltyParams(
-        solutions_between_updates=PENALTY_UPDATE, max_penalty=max(100_000.0, 100.0 * first)
+        solutions_between_updates=PENALTY_UPDATE,
+        target_feasible=FEASIBLE_SHARE,
+        max_penalty=max(LEAST_PENALTY_RANGE, 100.0 * first),
     )
     return PenaltyManager(([], first, first), limits)
 

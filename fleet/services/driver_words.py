@@ -7,9 +7,12 @@ from math import exp
 
 from fleet.domain.sheet import Driver
 from fleet.domain.state import GaugeState, MeasuredPhase
+from fleet.reports.wording import counted
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast
 
 DRIVERS = ("age", "drift", "switch")
+SEEN_FROM_YEARS = 0.05
+"""Below this a time watched would be printed as 0.0 years."""
 
 
 def drivers_of(forecast: GaugeForecast) -> tuple[Driver, ...]:
@@ -54,19 +57,17 @@ def _age(forecast: GaugeForecast) -> Iterator[str]:
     if state.left_blocked:
         yield "It was left blocked."
     if state.last_service_on is None:
-        yield f"Never serviced since it was installed on {state.gauge.installed_on}:"
+        yield f"No service on record since it was installed on {state.gauge.installed_on}:"
     else:
         yield f"Last serviced on {state.last_service_on} (visit {state.last_service_ref}):"
     late = forecast.days_overdue
-    due = f"{_counted(late, 'day')} overdue" if late else "not yet due"
-    yield f"{_counted(forecast.age_days, 'day')} ago, interval {forecast.interval_days}, {due}."
+    due = f"{counted(late, 'day')} overdue" if late else "not yet due"
+    yield f"{counted(forecast.age_days, 'day')} ago, interval {forecast.interval_days}, {due}."
     if not state.left_blocked:
-        yield (
-            f"Chance of a blockage by now {percent(forecast.p_blockage)} "
-            f"(found {_times(state.blockages)} here in {state.blockage_years:.1f} years watched)."
-        )
+        seen = _seen("found here", state.blockages, state.blockage_years)
+        yield f"Chance of a blockage by now {percent(forecast.p_blockage)} ({seen})."
     if state.attempts_since_service:
-        yield f"{_counted(state.attempts_since_service, 'visit')} since then failed."
+        yield f"{counted(state.attempts_since_service, 'visit')} since then failed."
     if forecast.compliance_record_days > 0:
         yield f"Policy adds {forecast.compliance_record_days:.1f} record-days for being overdue."
 
@@ -75,16 +76,17 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
     state, drift = forecast.state, forecast.drift
     known = _last_level(state) if drift.known else None
     yield _start(forecast, known)
-    own = f"{_counted(len(state.drift), 'change')} seen here and" if state.drift else "only"
-    yield f"By {own} its type it drifts {_signed(drift.rate_per_year)} % a year:"
-    yield f"about {_now(drift, forecast.nominal_tips)} by now;"
+    own = counted(len(state.drift), "change") + " seen and" if state.drift else "the drift of"
+    yield f"Drifts {_signed(drift.rate_per_year)} % a year, judged by {own} its type;"
+    yield f"so now about {_now(drift, forecast.nominal_tips)}:"
     yield f"chance of being out {percent(forecast.p_drift)}."
     found = state.last_as_found
     if found is not None and found is not known:
-        blocked = ", blocked then" if found.visit_ref in state.blockage_refs else ""
-        yield f"Last as found {_reading(found, blocked)}."
+        blocked = ", blocked" if found.visit_ref in state.blockage_refs else ""
+        yield f"Last as found {_reading(found)}{blocked}."
     if drift.doubted:
-        yield f"Out of line with the rest, so counted for less: {drift.doubted} of the changes."
+        were = "was" if drift.doubted == 1 else "were"
+        yield f"{counted(drift.doubted, 'change')} out of line {were} given less weight."
 
 
 def _last_level(state: GaugeState) -> MeasuredPhase | None:
@@ -107,16 +109,14 @@ def _start(forecast: GaugeForecast, known: MeasuredPhase | None) -> str:
         if state.last_service_ref is None
         else f"since visit {state.last_service_ref} changed it"
     )
-    return (
-        f"Not tested {since}; services of its type leave {_signed(drift.start)} % on average."
-    )
+    return f"No test on record {since}; services of its type leave {_signed(drift.start)} % on average."
 
 
-def _reading(phase: MeasuredPhase, remark: str = "") -> str:
-    error, runs = phase.error, phase.runs
+def _reading(phase: MeasuredPhase) -> str:
+    error = phase.error
     return (
-        f"{runs.tips} tips of {error.expected_tips:.1f} in {_counted(runs.runs, 'run')} on "
-        f"{phase.visited_on} ({_signed(error.error_percent)} %, visit {phase.visit_ref}{remark})"
+        f"{phase.runs.tips} of {error.expected_tips:.1f} tips ({_signed(error.error_percent)} %) "
+        f"on {phase.visited_on}, visit {phase.visit_ref}"
     )
 
 
@@ -124,16 +124,14 @@ def _corrected(phase: MeasuredPhase) -> str:
     level = _signed(phase.error.level_percent)
     if level == _signed(phase.error.error_percent):
         return ""
-    return f", {level} % with the half tip a run that emptied buckets lose"
+    return f"; {level} % with the half tip a run that emptied buckets lose"
 
 
 def _now(drift: LevelForecast, tips: float) -> str:
-    now, low, high = (
-        f"{_signed(level * tips / 100.0)}" for level in (drift.now, drift.low, drift.high)
-    )
+    now, low, high = (_signed(at * tips / 100.0) for at in (drift.now, drift.low, drift.high))
     return (
-        f"{_signed(drift.now)} % against {_signed(drift.low)} to {_signed(drift.high)} % "
-        f"({now} tips in {tips:.1f} against {low} to {high})"
+        f"{_signed(drift.now)} % or {now} tips in {tips:.1f}, limits {_signed(drift.low)} to "
+        f"{_signed(drift.high)} % or {low} to {high} tips"
     )
 
 
@@ -148,8 +146,8 @@ def _switch(forecast: GaugeForecast) -> Iterator[str]:
     else:
         yield f"Closed resistance never read; about {now} for its type"
     yield f"against {forecast.policy.closed_field_limit_ohm:g} ohm."
-    yield f"Found failing {_times(state.switch_deaths)} in {state.switch_years:.1f} years watched:"
-    yield f"chance of a failing switch {percent(forecast.p_switch)}."
+    yield f"Chance of a failing switch {percent(forecast.p_switch)}"
+    yield f"({_seen('found failing', state.switch_deaths, state.switch_years)})."
 
 
 def _ohm(value: float) -> str:
@@ -161,9 +159,9 @@ def _signed(value: float) -> str:
     return "0.0" if text in ("+0.0", "-0.0") else text
 
 
-def _counted(number: int, noun: str) -> str:
-    return f"{number} {noun}" if number == 1 else f"{number} {noun}s"
-
-
-def _times(count: int) -> str:
-    return {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
+def _seen(what: str, count: int, years: float) -> str:
+    if years < SEEN_FROM_YEARS:
+        return "not watched here yet, so by its type"
+    times = {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")
+    words = f"{times} {what}" if count == 0 else f"{what} {times}"
+    return f"{words} in {years:.1f} years watched"

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import fields
 from datetime import date, datetime
-from math import exp
+from math import exp, isfinite, sqrt
 
 import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
@@ -83,6 +83,13 @@ def _lines(ranked: RankedGauge) -> Iterator[Line]:
     yield from _growth_lines("switch", forecast.resistance, model.resistance, "log ohm")
     yield ("switch", "now_ohm", exp(forecast.resistance.now), "ohm, median prediction")
     yield from _evidence_lines("switch", ranked.state.switch_growth, "log ohm found minus left")
+    yield ("switch", "new_mean_of_type", model.new_switch.mean, "log ohm; of a switch put in new")
+    yield (
+        "switch",
+        "new_sd_of_type",
+        model.new_switch.sd,
+        f"log ohm, from {model.new_switch.values} values",  # noqa: PD011  # a count, not a frame
+    )
     yield from _sudden_lines("switch failure", forecast.deaths, ranked.state.switch_deaths)
     yield ("switch failure", "years_watched", ranked.state.switch_years, "years")
     yield ("switch failure", "type_per_year", model.deaths.per_year, "events a year of the type")
@@ -127,17 +134,21 @@ def _growth_lines(part: str, level: LevelForecast, fit: GrowthFit, unit: str) ->
         f"{unit} a year, its own, shrunk to the type",
     )
     yield (part, "rate_sd", level.rate_sd, f"{unit} a year")
-    yield (part, "doubted_changes", level.doubted, "held to be gross outliers")
+    yield (part, "doubted_changes", level.doubted, "out of line with the rest, given less weight")
     yield (part, "now", level.now, unit)
     yield (part, "now_sd", level.now_sd, unit)
-    yield (part, "low", level.low, f"{unit}, limit")
-    yield (part, "high", level.high, f"{unit}, limit")
+    yield _limit(part, "low", level.low, unit)
+    yield _limit(part, "high", level.high, unit)
     yield (part, "p", level.p, "probability of being out of limits by now")
+
+
+def _limit(part: str, name: str, limit: float, unit: str) -> Line:
+    return (part, name, limit, f"{unit}, limit") if isfinite(limit) else (part, name, None, "none")
 
 
 def _evidence_lines(part: str, changes: Sequence[Change], unit: str) -> Iterator[Line]:
     for change in changes:
-        meaning = f"{unit} over {change.years:.2f} years"
+        meaning = f"{unit} over {change.years:.2f} years, measured +-{sqrt(change.variance):.2g}"
         yield (part, f"seen at {change.visit_ref}", change.amount, meaning)
 
 

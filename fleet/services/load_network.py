@@ -18,7 +18,7 @@ from fleet.services.known_codes import known_codes
 from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
-from fleet.services.round_life import match_stops
+from fleet.services.stop_result import match_stops
 from fleet.services.visit_aggregate import gather_visits
 from fleet.services.visit_write import write_visits
 from fleet.store.journal import Wish, Work, writing
@@ -150,7 +150,7 @@ def _write_tables(work: Work, batch: Batch, progress: _Progress, whole: Collecti
         write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
     )
     progress.reconnections = watch_reconnections(work, progress.visits, codes=codes)
-    progress.stops = match_stops(work, progress.visits, codes=codes)
+    progress.stops = match_stops(work, progress.visits)
 
 
 def _needs_reason(differences: list[Difference]) -> str:

@@ -9,7 +9,7 @@ from datetime import date
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
-from fleet.domain.plan import Plan
+from fleet.domain.plan import LeftOut, Plan
 from fleet.planning.checker import require_sound
 from fleet.planning.distance import great_circle_travel
 from fleet.planning.solver import solve
@@ -85,7 +85,7 @@ def plan_round(
         week = week_problem(session, depot, ranked, request, travel=travel)
     solved = solve(week.problem)
     require_sound(week.problem, solved)
-    plan = replace(solved, left_out=(*solved.left_out, *week.held))
+    plan = replace(solved, left_out=_left_out(solved, week))
     kept = RoundPlan(
         round_ref=round_code(depot.code, request.first_day),
         depot_code=depot.code,
@@ -103,6 +103,20 @@ def plan_round(
     with writing(sessions, wish, clock) as work:
         number = write_round(work, kept)
     return PlannedRound(kept.round_ref, number, plan, week, kept=not wish.dry_run)
+
+
+def _left_out(solved: Plan, week: WeekProblem) -> tuple[LeftOut, ...]:
+    """Give all that was left out, must-visit first, then by falling worth."""
+    return tuple(
+        sorted(
+            (*solved.left_out, *week.held),
+            key=lambda left: (
+                not left.must_visit,
+                -week.work[left.site_code].worth,
+                left.site_code,
+            ),
+        )
+    )
 
 
 def _stop_gauges(work: SiteWork) -> tuple[StopGauge, ...]:

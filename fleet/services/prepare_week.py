@@ -7,18 +7,19 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
 from fleet.domain.sheet import MapLine
 from fleet.reports.table import write_table
 from fleet.reports.typeset import Paper
+from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
+from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
-from fleet.services.ranking import rank_frame, rank_network
+from fleet.services.ranking import RankedGauge, rank_frame, rank_network
 from fleet.services.round_request import request_for
-from fleet.services.route_sheet import read_map_lines, write_sheets
+from fleet.services.route_sheet import write_sheets
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depots
 
@@ -36,6 +37,8 @@ class WeekOrder:
     paper: Paper = "a4"
     seed: int = 1
     iterations: int | None = None
+    reason: str = ""
+    """Why records are amended; without one, input that differs from the records is refused."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,10 +51,10 @@ class PreparedRound:
 
 @dataclass(frozen=True, slots=True)
 class PreparedWeek:
-    """All that was done; ``ranking`` is the table that was written to ``ranking_file``."""
+    """All that was done; ``ranking`` is what was written to ``ranking_file`` as a table."""
 
     load: LoadResult
-    ranking: pd.DataFrame
+    ranking: tuple[RankedGauge, ...]
     ranking_file: Path
     rounds: tuple[PreparedRound, ...]
 
@@ -90,15 +93,17 @@ def prepare_week(
         From the steps.
     """
     say(f"Loading {order.source} ...")
-    wish = Wish(actor, "network load", f"weekly load of {order.source.name}")
+    lines = _map_lines(order.source)
+    wish = Wish(actor, "network load", order.reason)
     load = load_network(sessions, order.source, wish, clock=clock, today=order.as_of)
+    for sentence in load_sentences(load):
+        say(sentence)
     say("Ranking ...")
-    ranking = rank_frame(rank_network(sessions, as_of=order.as_of))
+    ranking = tuple(rank_network(sessions, as_of=order.as_of))
     ranking_file = order.folder / "ranking.csv"
-    write_table(ranking, "csv", ranking_file)
+    write_table(rank_frame(ranking), "csv", ranking_file)
     with sessions() as session:
         codes = [depot.code for depot in depots(session)]
-    lines = _map_lines(order.source)
     rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, lines)) for code in codes)
     return PreparedWeek(load, ranking, ranking_file, rounds)
 

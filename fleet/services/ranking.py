@@ -152,16 +152,23 @@ RANK_COLUMNS = {
     "interval_days": "int64",
     "days_overdue": "int64",
     "last_service_on": "object",
+    "nominal_tips": "float64",
     "drift_now_percent": "float64",
     "drift_now_tips": "float64",
     "tolerance_low_percent": "float64",
     "tolerance_high_percent": "float64",
+    "tolerance_low_tips": "float64",
+    "tolerance_high_tips": "float64",
     "switch_ohm": "float64",
+    "switch_limit_ohm": "float64",
     "age_share_percent": "float64",
     "drift_share_percent": "float64",
     "switch_share_percent": "float64",
     "driver": "str",
     "why": "str",
+    "age_evidence": "str",
+    "drift_evidence": "str",
+    "switch_evidence": "str",
 }
 
 
@@ -172,7 +179,8 @@ def rank_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
     -------
     DataFrame
         Columns `RANK_COLUMNS`, in order of rank; ``worth_record_days`` is the total, with
-        compliance; ``why`` is the sentence of the driver with most share.
+        compliance; tips are of one run of the nominal volume, against what is expected; ``why``
+        is the sentence of the driver with most share.
     """
     rows = [_row(gauge) for gauge in ranked]
     return pd.DataFrame(rows, columns=list(RANK_COLUMNS)).astype(RANK_COLUMNS)
@@ -181,6 +189,8 @@ def rank_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
 def _row(ranked: RankedGauge) -> dict[str, object]:
     forecast, state = ranked.forecast, ranked.state
     gauge, first = state.gauge, ranked.drivers[0]
+    sentences = {driver.name: driver.sentence for driver in ranked.drivers}
+    drift, a_percent = forecast.drift, forecast.nominal_tips / 100.0
     return {
         "rank": ranked.rank,
         "depot_code": gauge.depot_code,
@@ -195,16 +205,21 @@ def _row(ranked: RankedGauge) -> dict[str, object]:
         "interval_days": forecast.interval_days,
         "days_overdue": forecast.days_overdue,
         "last_service_on": state.last_service_on,
-        "drift_now_percent": round(forecast.drift.now, 2),
-        "drift_now_tips": round(forecast.drift.now * forecast.nominal_tips / 100.0, 2),
-        "tolerance_low_percent": round(forecast.drift.low, 3),
-        "tolerance_high_percent": round(forecast.drift.high, 3),
+        "nominal_tips": round(forecast.nominal_tips, 2),
+        "drift_now_percent": round(drift.now, 2),
+        "drift_now_tips": round(drift.now * a_percent, 2),
+        "tolerance_low_percent": round(drift.low, 3),
+        "tolerance_high_percent": round(drift.high, 3),
+        "tolerance_low_tips": round(drift.low * a_percent, 2),
+        "tolerance_high_tips": round(drift.high * a_percent, 2),
         "switch_ohm": state.switch_ohm,
+        "switch_limit_ohm": ranked.policy.closed_field_limit_ohm,
         "age_share_percent": round(100.0 * forecast.age_share, 1),
         "drift_share_percent": round(100.0 * forecast.drift_share, 1),
         "switch_share_percent": round(100.0 * forecast.switch_share, 1),
         "driver": first.name,
         "why": first.sentence,
+        **{f"{name}_evidence": sentence for name, sentence in sentences.items()},
     }
 
 
@@ -217,6 +232,7 @@ SITE_COLUMNS = {
     "worth_record_days": "float64",
     "highest_unfit_percent": "float64",
     "longest_overdue_days": "int64",
+    "leading_serial": "str",
     "driver": "str",
     "why": "str",
 }
@@ -229,7 +245,7 @@ def site_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
     -------
     DataFrame
         Columns `SITE_COLUMNS`, most worth first, then by site; driver and why are of the gauge
-        with most worth.
+        with most worth, ``leading_serial``.
     """
     by_site: dict[str, list[RankedGauge]] = defaultdict(list)
     for gauge in ranked:
@@ -243,6 +259,7 @@ def site_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
             "worth_record_days": round(sum(g.total_record_days for g in gauges), 2),
             "highest_unfit_percent": round(100.0 * max(g.unfit_probability for g in gauges), 1),
             "longest_overdue_days": max(g.forecast.days_overdue for g in gauges),
+            "leading_serial": gauges[0].state.gauge.serial,
             "driver": gauges[0].drivers[0].name,
             "why": gauges[0].drivers[0].sentence,
         }

@@ -7,13 +7,20 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.access import clock_text
 from fleet.services.plan_round import PlannedRound
+from fleet.store.queries.crew import depot
 from fleet.store.queries.place import sites
-from fleet.store.queries.round import KeptRound, round_version, rounds
+from fleet.store.queries.round import (
+    KeptRound,
+    round_version,
+    rounds,
+    versions_in_the_field,
+)
 
 ROUND_COLUMNS = {
     "round_ref": "str",
     "version": "int64",
     "status": "str",
+    "version_in_the_field": "Int64",
     "depot_code": "str",
     "first_day": "object",
     "last_day": "object",
@@ -55,23 +62,39 @@ def list_rounds(sessions: sessionmaker[Session], *, depot_code: str | None = Non
     Returns
     -------
     DataFrame
-        Columns `ROUND_COLUMNS`.
+        Columns `ROUND_COLUMNS`; ``version_in_the_field`` is the one that was issued last and is
+        not closed, missing where there is none.
+
+    Raises
+    ------
+    NotFoundError
+        No such depot.
     """
     with sessions() as session:
-        rows = [
+        if depot_code is not None:
+            depot(session, depot_code)
+        driven = versions_in_the_field(session)
+        rows: list[dict[str, object]] = [
             {
                 "round_ref": kept.round_ref,
                 "version": kept.number,
                 "status": str(kept.status),
+                "version_in_the_field": driven.get(kept.round_ref),
                 "depot_code": kept.depot_code,
                 "first_day": kept.first_day,
                 "last_day": kept.last_day,
                 "evidence_as_of": kept.evidence_as_of,
-                "worth_record_days": kept.worth_record_days,
+                "worth_record_days": round(kept.worth_record_days, 2),
             }
             for kept in rounds(session, depot_code=depot_code)
         ]
     return _frame(rows, ROUND_COLUMNS)
+
+
+def version_in_the_field(sessions: sessionmaker[Session], round_ref: str) -> int | None:
+    """Give the version of a round that is being driven, None where none is."""
+    with sessions() as session:
+        return versions_in_the_field(session).get(round_ref)
 
 
 def show_round(
@@ -83,7 +106,7 @@ def show_round(
     -------
     tuple
         The round; stops with columns `STOP_COLUMNS` in driving order; left-out sites with
-        columns `LEFT_OUT_COLUMNS`, greatest worth first.
+        columns `LEFT_OUT_COLUMNS`, must-visit first, then greatest worth.
 
     Raises
     ------
@@ -106,7 +129,7 @@ def show_round(
             "arrive": clock_text(stop.arrive_min),
             "start": clock_text(stop.start_min),
             "depart": clock_text(stop.depart_min),
-            "worth_record_days": stop.worth_record_days,
+            "worth_record_days": round(stop.worth_record_days, 2),
             "must_visit": stop.must_visit,
             "result": str(stop.result.outcome) if stop.result else "",
             "reason": str(stop.result.reason or "") if stop.result else "",
@@ -119,12 +142,12 @@ def show_round(
         {
             "site_code": left.site_code,
             "site_name": names.get(left.site_code, ""),
-            "worth_record_days": left.worth_record_days,
+            "worth_record_days": round(left.worth_record_days, 2),
             "must_visit": left.must_visit,
             "reason": str(left.reason),
             "detail": left.detail,
         }
-        for left in sorted(kept.left_out, key=lambda x: (-x.worth_record_days, x.site_code))
+        for left in kept.left_out
     ]
     return kept, _frame(stops, STOP_COLUMNS), _frame(left_out, LEFT_OUT_COLUMNS)
 
@@ -145,7 +168,7 @@ def planned_frames(planned: PlannedRound) -> tuple[pd.DataFrame, pd.DataFrame]:
             "arrive": clock_text(stop.arrive_min),
             "start": clock_text(stop.start_min),
             "depart": clock_text(stop.depart_min),
-            "worth_record_days": work[stop.site_code].worth,
+            "worth_record_days": round(work[stop.site_code].worth, 2),
             "must_visit": stop.site_code in planned.week.must_visit,
         }
         for day in planned.plan.days
@@ -155,14 +178,12 @@ def planned_frames(planned: PlannedRound) -> tuple[pd.DataFrame, pd.DataFrame]:
         {
             "site_code": left.site_code,
             "site_name": work[left.site_code].site.name,
-            "worth_record_days": work[left.site_code].worth,
+            "worth_record_days": round(work[left.site_code].worth, 2),
             "must_visit": left.must_visit,
             "reason": str(left.reason),
             "detail": left.detail,
         }
-        for left in sorted(
-            planned.plan.left_out, key=lambda x: (-work[x.site_code].worth, x.site_code)
-        )
+        for left in planned.plan.left_out
     ]
     planned_columns = {k: v for k, v in STOP_COLUMNS.items() if k not in RESULT_COLUMNS}
     return _frame(stops, planned_columns), _frame(left_out, LEFT_OUT_COLUMNS)

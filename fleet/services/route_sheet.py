@@ -2,8 +2,7 @@
 
 from __future__ import annotations
 
-import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -14,7 +13,6 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.domain.access import clock_text
 from fleet.domain.code import RoundStatus
 from fleet.domain.sheet import LeftOutLine, MapLine, RouteSheet, SheetDay, SheetStop
-from fleet.errors import InputError, Problem
 from fleet.planning.daylight import daylight
 from fleet.reports.caution import cautions
 from fleet.reports.loading import loading_list
@@ -92,37 +90,6 @@ def write_sheets(
     return tuple(path for sheet in sheets for path in write_route_files(sheet, folder, paper=paper))
 
 
-def read_map_lines(path: Path) -> tuple[MapLine, ...]:
-    """Read the user's base map.
-
-    Parameters
-    ----------
-    path : Path
-        A GeoJSON FeatureCollection of LineStrings and Polygons with a property ``kind``.
-
-    Raises
-    ------
-    InputError
-        The file is no such GeoJSON.
-    """
-    try:
-        features = json.loads(path.read_text(encoding="utf-8"))["features"]
-        return tuple(line for feature in features for line in _lines(feature))
-    except (OSError, ValueError, KeyError, TypeError, IndexError) as error:
-        expected = "a GeoJSON FeatureCollection of lines and polygons in longitude and latitude"
-        problem = Problem(path.name, None, None, None, f"{expected} ({error})")
-        raise InputError([problem]) from error
-
-
-def _lines(feature: Mapping[str, object]) -> Iterable[MapLine]:
-    geometry: Mapping[str, object] = feature["geometry"]  # type: ignore[assignment]
-    kind = str((feature.get("properties") or {}).get("kind", "line"))  # type: ignore[attr-defined]
-    coordinates: list[list[float]] = geometry["coordinates"]  # type: ignore[assignment]
-    rings: list[object] = [coordinates] if geometry["type"] == "LineString" else [*coordinates]
-    for ring in rings:
-        yield MapLine(kind, tuple((float(p[0]), float(p[1])) for p in ring))  # type: ignore[attr-defined]
-
-
 def _context(session: Session, kept: KeptRound) -> _Context:
     as_of, known_on = kept.evidence_as_of, kept.planned_at
     depot = kept_depot(session, kept.depot_code, known_on=known_on)
@@ -183,11 +150,15 @@ def _plan_notes(kept: KeptRound) -> tuple[str, ...]:
         f"Ranked on the records up to {kept.evidence_as_of.isoformat()}; worth counts the good "
         f"record of the next {kept.horizon_days} days.",
         f"Driving: {kept.travel_source}.".replace("..", "."),
-        f"Planned by {kept.planned_by} with {kept.solver}, seed {kept.seed}, "
-        f"{kept.iterations} iterations; an hour of driving has to buy at least "
-        f"{kept.drive_price_days_per_h:g} record-days.",
+        f"Planned by {kept.planned_by} with {kept.solver}{_price_words(kept)}.",
         "No proof of how far the plan is from the best possible was computed.",
     )
+
+
+def _price_words(kept: KeptRound) -> str:
+    if kept.drive_price_days_per_h == 0:
+        return ""
+    return "; a site that buys less than that for the driving it costs is left out"
 
 
 def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:

@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
-import csv
-from collections.abc import Iterator, Sequence
+from collections.abc import Sequence
+from datetime import date
 from pathlib import Path
 
 from fleet.domain.plan import Place, Travel
-from fleet.errors import InputError, Problem
+from fleet.errors import InputError
+from fleet.ingest.contract import Column, Kind, TableContract
+from fleet.ingest.csv_file import read_csv
+from fleet.ingest.draft import read_draft
+from fleet.ingest.file_log import FileLog
+from fleet.ingest.link import check_keys
 from fleet.planning.distance import Leg, great_circle_travel, matrix_travel
 from fleet.services.round_problem import TravelSource
 
-MATRIX_COLUMNS = ("from_key", "to_key", "minutes", "km")
+MATRIX = TableContract(
+    name="drives",
+    meaning="Drives between places, each way given separately.",
+    columns=(
+        Column(name="from_key", kind=Kind.TEXT, meaning="a site code, or depot:CODE"),
+        Column(name="to_key", kind=Kind.TEXT, meaning="a site code, or depot:CODE"),
+        Column(name="minutes", kind=Kind.NUMBER, meaning="driving time", low=0, high=10_000),
+        Column(name="km", kind=Kind.NUMBER, meaning="distance by road", low=0, high=100_000),
+    ),
+    key=("from_key", "to_key"),
+)
 
 
 def travel_source(matrix: Path | None) -> TravelSource:
@@ -20,7 +35,7 @@ def travel_source(matrix: Path | None) -> TravelSource:
     Parameters
     ----------
     matrix : Path or None
-        A CSV with `MATRIX_COLUMNS`; keys are site codes and ``depot:CODE``.
+        A CSV with the columns of `MATRIX`; keys are site codes and ``depot:CODE``.
 
     Returns
     -------
@@ -43,42 +58,22 @@ def travel_source(matrix: Path | None) -> TravelSource:
 
 
 def read_legs(path: Path) -> list[Leg]:
-    """Read the legs of a matrix file; every problem is reported at once."""
-    problems: list[Problem] = []
-    try:
-        text = path.read_text(encoding="utf-8-sig")
-    except UnicodeDecodeError as error:
-        raise InputError(
-            [Problem(path.name, None, None, None, "the file is not UTF-8; save it as CSV UTF-8")]
-        ) from error
-    rows = list(csv.reader(text.splitlines()))
-    if not rows or tuple(rows[0]) != MATRIX_COLUMNS:
-        head = ",".join(rows[0]) if rows else ""
-        expected = f"the header must be {','.join(MATRIX_COLUMNS)}"
-        raise InputError([Problem(path.name, 1, None, head, expected)])
-    legs = [
-        leg
-        for number, row in enumerate(rows[1:], start=2)
-        for leg in _leg(path.name, number, row, problems)
-    ]
-    if problems:
-        raise InputError(problems)
-    return legs
+    """Read the legs of a matrix file.
 
+    Parameters
+    ----------
+    path : Path
+        CSV in UTF-8 with the columns of `MATRIX`.
 
-def _leg(file: str, number: int, row: list[str], problems: list[Problem]) -> Iterator[Leg]:
-    if len(row) != len(MATRIX_COLUMNS):
-        expected = f"{len(MATRIX_COLUMNS)} cells, {len(row)} found"
-        problems.append(Problem(file, number, None, None, expected))
-        return
-    figures: list[float] = []
-    for name, text in zip(MATRIX_COLUMNS[2:], row[2:], strict=True):
-        try:
-            figures.append(float(text))
-        except ValueError:
-            problems.append(Problem(file, number, name, text, "a number with a decimal point"))
-            continue
-        if not 0 <= figures[-1] < 1e6:  # also refuses nan
-            problems.append(Problem(file, number, name, text, "a number from 0 to 1,000,000"))
-    if len(figures) == len(MATRIX_COLUMNS) - 2:
-        yield Leg(row[0], row[1], figures[0], figures[1])
+    Raises
+    ------
+    InputError
+        With every problem: header, cells, ranges, a pair that comes twice.
+    """
+    log = FileLog(path.name)
+    rows = read_csv(path, MATRIX, log)
+    draft = read_draft(MATRIX, rows, log, today=date.max)  # no column holds a day
+    check_keys(draft)
+    if log.problems:
+        raise InputError(log.problems)
+    return [Leg(**row.values) for row in draft.rows]

@@ -104,7 +104,7 @@ def _plan(week, iterations):
 def test_team_orienteering_collects_nearly_the_best_known_prize(name, best_known):
     plan = _plan(_team_orienteering(name), 4000)
 
-    assert 0.95 * best_known <= plan.worth <= best_known
+    assert plan.worth >= 0.98 * best_known
 
 
 @pytest.mark.parametrize(
@@ -113,7 +113,7 @@ def test_team_orienteering_collects_nearly_the_best_known_prize(name, best_known
 def test_time_windows_let_the_best_known_fleet_collect_everything(name, vehicles, everything):
     plan = _plan(_time_windows(name, vehicles), 4000)
 
-    assert plan.worth >= 0.98 * everything
+    assert plan.worth >= 0.99 * everything
 
 
 def test_time_windows_are_driven_nearly_as_short_as_best_known():
@@ -122,4 +122,4 @@ def test_time_windows_are_driven_nearly_as_short_as_best_known():
     driven = sum(day.driving_km for day in plan.days)
 
     assert plan.left_out == ()
-    assert driven == pytest.approx(1642.88, rel=0.03)
+    assert driven == pytest.approx(1642.88, rel=0.02)

@@ -1,0 +1,242 @@
+"""Plan, print, issue and close a depot's round."""
+
+from __future__ import annotations
+
+from datetime import date
+from pathlib import Path
+
+import click
+
+from fleet.cli.main import settings_of
+from fleet.cli.options import (
+    Day,
+    as_of_option,
+    depot_option,
+    dry_run_option,
+    reason_option,
+    table_options,
+    today_option,
+)
+from fleet.cli.output import Reading, counted, note, put_frame
+from fleet.cli.round_life import close, issue, stop
+
+
+@click.group(name="round")
+def command() -> None:
+    """Plan, print, issue and close a depot's round.
+
+    \b
+    Example:
+      fleet round plan TJA --week 2026-11-23 --as-of 2026-11-20
+      fleet round sheet 2026-W48-TJA --folder fleet_out
+    """
+
+
+def search_options(function: click.decorators.FC) -> click.decorators.FC:
+    """Add the options that make a plan reproducible."""
+    function = click.option(
+        "--drive-price",
+        type=click.FloatRange(min=0),
+        default=None,
+        metavar="DAYS",
+        help="Record-days that an hour of driving has to buy.",
+    )(function)
+    function = click.option(
+        "--iterations",
+        type=click.IntRange(min=1),
+        default=None,
+        help="How long the search goes on; the same number gives the same plan.",
+    )(function)
+    return click.option(
+        "--seed", type=int, default=1, show_default=True, help="Seed of the search."
+    )(function)
+
+
+@command.command()
+@click.argument("depot")
+@click.option(
+    "--week", type=Day(), help="Any day of the week to plan; default the week after --as-of."
+)
+@as_of_option
+@search_options
+@click.option(
+    "--matrix",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="CSV of drives: from_key, to_key, minutes, km. Default: great circle.",
+)
+@table_options
+@reason_option
+@dry_run_option
+@click.pass_context
+def plan(
+    ctx: click.Context,
+    depot: str,
+    week: date | None,
+    as_of: date | None,
+    seed: int,
+    iterations: int | None,
+    drive_price: float | None,
+    matrix: Path | None,
+    form: str | None,
+    output: Path,
+    reason: str,
+    dry_run: bool,
+) -> None:
+    """Plan the round of DEPOT for a week and keep it as the next version.
+
+    Every site of the depot competes by what a visit is worth; holds, access, daylight, shifts
+    and driving limits bind. Says what was left out and why. In a week that has begun, the days
+    after --as-of are planned. A version that was issued stays in the field until the next is.
+
+    \b
+    Example:
+      fleet round plan TJA --week 2026-11-23 --as-of 2026-11-20 --dry-run
+    """
+    from fleet.clock import utc_now
+    from fleet.services.database import open_database
+    from fleet.services.plan_round import plan_round
+    from fleet.services.round_request import request_for
+    from fleet.services.round_view import planned_frames
+    from fleet.services.travel import travel_source
+    from fleet.store.journal import Wish
+
+    settings = settings_of(ctx)
+    request = request_for(
+        depot, today_option(as_of), week, seed=seed, iterations=iterations, drive_price=drive_price
+    )
+    planned = plan_round(
+        open_database(settings),
+        request,
+        Wish(settings.actor, "round plan", reason, dry_run),
+        clock=utc_now,
+        travel=travel_source(matrix),
+    )
+    stops, left_out = planned_frames(planned)
+    put_frame(stops, form, output, title="round", reading=Reading())
+    note("Left out:" if len(left_out) else "Nothing was left out.")
+    for row in left_out.itertuples(index=False):
+        note(
+            f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
+        )
+    for sentence in planned.week.notes:
+        note(sentence)
+    kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"
+    note(
+        f"{planned.round_ref}: {counted(len(planned.plan.days), 'crew-day')}, "
+        f"{counted(len(stops), 'stop')}, {planned.plan.worth:.1f} record-days, {kept}."
+    )
+
+
+@command.command(name="list")
+@depot_option
+@table_options
+@click.pass_context
+def list_(ctx: click.Context, depot: str | None, form: str | None, output: Path) -> None:
+    """List the newest version of every round.
+
+    \b
+    Example:
+      fleet round list --depot TJA
+    """
+    from fleet.services.database import open_database
+    from fleet.services.round_view import list_rounds
+
+    frame = list_rounds(open_database(settings_of(ctx)), depot_code=depot)
+    put_frame(frame, form, output, title="rounds")
+
+
+@command.command()
+@click.argument("round_ref", metavar="ROUND")
+@click.option("--version", "number", type=int, help="A version; default the newest.")
+@click.option("--left-out", is_flag=True, help="Show what was left out and why, not the stops.")
+@table_options
+@click.pass_context
+def show(
+    ctx: click.Context,
+    round_ref: str,
+    number: int | None,
+    left_out: bool,
+    form: str | None,
+    output: Path,
+) -> None:
+    """Show the stops of ROUND with what became of them.
+
+    \b
+    Example:
+      fleet round show 2026-W48-TJA --left-out
+    """
+    from fleet.services.database import open_database
+    from fleet.services.round_view import show_round, version_in_the_field
+
+    sessions = open_database(settings_of(ctx))
+    kept, stops, left = show_round(sessions, round_ref, number=number)
+    note(
+        f"{kept.round_ref} version {kept.number}, {kept.status}, "
+        f"{kept.first_day} to {kept.last_day}, {kept.worth_record_days:.1f} record-days; "
+        f"evidence to {kept.evidence_as_of}. {kept.travel_source}"
+    )
+    driven = version_in_the_field(sessions, round_ref)
+    if driven not in (None, kept.number):
+        note(f"Version {driven} is the one in the field.")
+    put_frame(left if left_out else stops, form, output, title="round", reading=Reading())
+
+
+@command.command()
+@click.argument("round_ref", metavar="ROUND")
+@click.option(
+    "--folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("fleet_out"),
+    show_default=True,
+    help="Where the files go.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Paper size of the PDF.",
+)
+@click.option("--version", "number", type=int, help="A version; default the newest.")
+@click.option(
+    "--base-map",
+    type=click.Path(exists=True, dir_okay=False, path_type=Path),
+    help="GeoJSON lines to draw under the map: coast, roads, rivers.",
+)
+@click.pass_context
+def sheet(
+    ctx: click.Context,
+    round_ref: str,
+    folder: Path,
+    paper: str,
+    number: int | None,
+    base_map: Path | None,
+) -> None:
+    """Write the printable route of ROUND for each technician.
+
+    PDF and HTML with a job card a gauge, GPX, iCalendar and GeoJSON.
+
+    \b
+    Example:
+      fleet round sheet 2026-W48-TJA --folder fleet_out --paper letter
+    """
+    from fleet.services.base_map import read_map_lines
+    from fleet.services.database import open_database
+    from fleet.services.route_sheet import write_sheets
+
+    paths = write_sheets(
+        open_database(settings_of(ctx)),
+        round_ref,
+        folder,
+        paper="letter" if paper == "letter" else "a4",
+        number=number,
+        map_lines=read_map_lines(base_map) if base_map else (),
+    )
+    for path in paths:
+        click.echo(str(path))
+    if not paths:
+        note(f"{round_ref} has no day with a stop: nothing to print.")
+
+
+for step in (issue, stop, close):
+    command.add_command(step)

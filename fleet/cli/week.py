@@ -1,0 +1,146 @@
+"""Do the whole weekly job in one go."""
+
+from __future__ import annotations
+
+import textwrap
+from datetime import date
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+import click
+
+from fleet.cli.main import settings_of
+from fleet.cli.options import as_of_option, reason_option, today_option
+from fleet.cli.output import counted, note
+
+if TYPE_CHECKING:
+    from fleet.services.prepare_week import PreparedRound, PreparedWeek
+    from fleet.services.ranking import RankedGauge
+
+SHOWN_GAUGES = 10
+WIDTH = 100
+INDENT = "     "
+
+
+@click.group(name="week")
+def command() -> None:
+    """Do the whole weekly job in one go.
+
+    \b
+    Example:
+      fleet week prepare sample_network --as-of 2026-11-20
+    """
+
+
+@command.command()
+@click.argument("source", type=click.Path(exists=True, path_type=Path))
+@as_of_option
+@click.option(
+    "--folder",
+    type=click.Path(file_okay=False, path_type=Path),
+    default=Path("fleet_out"),
+    show_default=True,
+    help="Where the results go.",
+)
+@click.option(
+    "--paper",
+    type=click.Choice(["a4", "letter"]),
+    default="a4",
+    show_default=True,
+    help="Paper size of the PDFs.",
+)
+@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the search.")
+@click.option(
+    "--iterations",
+    type=click.IntRange(min=1),
+    default=None,
+    help="How long the search goes on; the same number gives the same plan.",
+)
+@reason_option
+@click.pass_context
+def prepare(
+    ctx: click.Context,
+    source: Path,
+    as_of: date | None,
+    folder: Path,
+    paper: str,
+    seed: int,
+    iterations: int | None,
+    reason: str,
+) -> None:
+    """Load SOURCE, rank the gauges, plan next week's round of every depot, write the sheets.
+
+    SOURCE is a folder of CSV files or a workbook; outline.geojson in it is drawn under the maps.
+    The database is made when there is none. Rows that differ from the records need --reason, as
+    in: fleet network load. The records after --as-of (default today) are not seen.
+
+    \b
+    Example:
+      fleet week prepare sample_network --as-of 2026-11-20 --folder fleet_out
+    """
+    from fleet.clock import utc_now
+    from fleet.services.database import open_or_create
+    from fleet.services.prepare_week import WeekOrder, prepare_week
+
+    settings = settings_of(ctx)
+    order = WeekOrder(
+        source=source,
+        as_of=today_option(as_of),
+        folder=folder,
+        paper="letter" if paper == "letter" else "a4",
+        seed=seed,
+        iterations=iterations,
+        reason=reason,
+    )
+    prepared = prepare_week(
+        open_or_create(settings), order, settings.actor, clock=utc_now, say=note
+    )
+    _tell(prepared, order.as_of)
+
+
+def _tell(prepared: PreparedWeek, as_of: date) -> None:
+    head = prepared.ranking[:SHOWN_GAUGES]
+    click.echo(f"\nThe {len(head)} gauges most worth a visit (all in {prepared.ranking_file}):\n")
+    for ranked in head:
+        _tell_gauge(ranked)
+    for prepared_round in prepared.rounds:
+        _tell_round(prepared_round)
+    first_round = prepared.rounds[0].planned.round_ref if prepared.rounds else "ROUND"
+    serial = head[0].state.gauge.serial if head else "SERIAL"
+    click.echo("\nTry next (name the database once: FLEET_DB, or --db before the noun):")
+    click.echo(f"  fleet gauge explain {serial} --as-of {as_of}")
+    click.echo(f"  fleet round show {first_round} --left-out")
+    click.echo(f"  fleet round issue {first_round}")
+    click.echo(f"  fleet audit overdue --as-of {as_of}")
+
+
+def _tell_gauge(ranked: RankedGauge) -> None:
+    from fleet.services.driver_words import percent
+
+    gauge = ranked.state.gauge
+    click.echo(
+        f"{ranked.rank:>3}. site {gauge.site_code}, gauge {gauge.serial}: worth "
+        f"{ranked.total_record_days:.1f} record-days, chance that it is unfit now "
+        f"{percent(ranked.unfit_probability)}"
+    )
+    why = ranked.drivers[0].sentence
+    click.echo(textwrap.fill(why, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT))
+
+
+def _tell_round(prepared: PreparedRound) -> None:
+    planned = prepared.planned
+    stops = sum(len(day.stops) for day in planned.plan.days)
+    click.echo(
+        f"\nRound {planned.round_ref} version {planned.number}: "
+        f"{counted(len(planned.plan.days), 'crew-day')}, {counted(stops, 'stop')}, "
+        f"{planned.plan.worth:.1f} record-days, {counted(len(planned.plan.left_out), 'site')} "
+        "left out."
+    )
+    for left in planned.plan.left_out:
+        if left.must_visit:
+            click.echo(f"  {left.site_code}, WHICH MUST BE VISITED, is left out: {left.detail}")
+    for sentence in planned.week.notes:
+        click.echo(f"  {sentence}")
+    for path in prepared.files:
+        if path.suffix == ".pdf":
+            click.echo(f"  Printable route: {path}")
