@@ -21,7 +21,9 @@ def command() -> None:
 @command.command()
 @click.pass_context
 def create(ctx: click.Context) -> None:
-    """Create an empty database; one that is there already is left as it is.
+    """Create an empty database.
+
+    One that is there already is left as it is.
 
     \b
     Example:
@@ -35,7 +37,9 @@ def create(ctx: click.Context) -> None:
 @command.command()
 @click.pass_context
 def upgrade(ctx: click.Context) -> None:
-    """Bring the database to the revision that this version needs; rows are kept.
+    """Bring the database to the revision that is needed.
+
+    Rows are kept.
 
     \b
     Example:
@@ -53,7 +57,9 @@ def upgrade(ctx: click.Context) -> None:
 @command.command()
 @click.pass_context
 def status(ctx: click.Context) -> None:
-    """Tell where the database is, its revision, and the newest entry of its ledger.
+    """Tell where the database is and how far it goes.
+
+    Place, revision, number of ledger entries, and the hash of the newest.
 
     \b
     Example:

@@ -84,7 +84,9 @@ def close(
     reason: str,
     dry_run: bool,
 ) -> None:
-    """Close the follow-up REF by a visit or on a day; a reason is required.
+    """Close the follow-up REF by a visit or on a day.
+
+    A reason is required.
 
     \b
     Example:

@@ -25,7 +25,7 @@ KIND = click.Choice([word.value for word in HoldKind])
 
 @click.group(name="hold")
 def command() -> None:
-    """Tell the planner what is decided already: must visit, not this week, who goes.
+    """Tell the planner: must visit, not this week, who goes.
 
     \b
     Example:
@@ -54,6 +54,10 @@ def add(
     dry_run: bool,
 ) -> None:
     """Add a hold on SITE; the reason is kept with it.
+
+    not_this_week keeps everybody away on its days. must_visit asks for a visit on one of its days
+    and is met once every gauge there was serviced within them. technician says who goes, alone or
+    with others, in every week that it touches.
 
     \b
     Example:

@@ -14,7 +14,13 @@ from fleet.cli.output import note, put_frame
 
 @click.group()
 def command() -> None:
-    """Read the journal of changes and verify its chain."""
+    """Read the journal of changes and verify its chain.
+
+    \b
+    Example:
+      fleet ledger list --since 2026-11-01
+      fleet ledger verify
+    """
 
 
 @command.command("list")
@@ -65,8 +71,9 @@ def show_entry(ctx: click.Context, number: int, form: str | None, output: Path) 
 @table_options
 @click.pass_context
 def verify(ctx: click.Context, noted_hash: str | None, form: str | None, output: Path) -> None:
-    """Recompute every hash and compare every row with what the ledger says was written.
+    """Hold every row against the ledger.
 
+    Every hash is worked out anew, and every row compared with what the ledger says was written.
     Leaves with 0 when everything fits and with 3 when something does not; the faults are named,
     the first entry that does not fit first. A ledger that was rewritten as a whole, or cut off at
     its end together with its rows, shows only against a hash that was noted elsewhere.

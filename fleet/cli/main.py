@@ -4,11 +4,14 @@ from __future__ import annotations
 
 import sys
 import traceback
+import warnings
+from collections.abc import Callable
+from typing import Any
 
 import click
 
 from fleet.cli.lazy import LazyGroup
-from fleet.errors import FleetError
+from fleet.errors import FleetError, FleetWarning
 from fleet.settings import Settings, read_settings
 
 BUG_EXIT = 70
@@ -24,6 +27,8 @@ NOUNS = {
     "visit": ("fleet.cli.visit", "Bring results back from the field."),
     "follow-up": ("fleet.cli.follow_up", "List and close defects that wait to be mended."),
     "audit": ("fleet.cli.audit", "Ask what is, or on any day was, overdue or out of tolerance."),
+    "review": ("fleet.cli.review", "Review intervals; hold forecasts against what was found."),
+    "rain": ("fleet.cli.rain", "Hold the daily totals of each gauge against its neighbours'."),
     "ledger": ("fleet.cli.ledger", "Read the journal of changes and verify its chain."),
 }
 
@@ -36,9 +41,17 @@ NOUNS = {
 @click.option("--db", metavar="PATH|URL", help="Database file or SQLAlchemy URL (FLEET_DB).")
 @click.option("--actor", metavar="NAME", help="Who writes, for the ledger (FLEET_ACTOR).")
 @click.option("-q", "--quiet", is_flag=True, help="No progress and no notes on stderr.")
-@click.version_option(package_name="fleet", prog_name="fleet")
+@click.option("--strict", is_flag=True, help="Doubtful data is an error, not a warning.")
+@click.option(
+    "--version",
+    is_flag=True,
+    is_eager=True,
+    expose_value=False,
+    callback=lambda ctx, param, value: _tell_version(ctx) if value else None,
+    help="Show the version and exit.",
+)
 @click.pass_context
-def cli(ctx: click.Context, db: str | None, actor: str | None, quiet: bool) -> None:
+def cli(ctx: click.Context, db: str | None, actor: str | None, quiet: bool, strict: bool) -> None:
     """Schedule the maintenance of a network of tipping-bucket rain gauges.
 
     \b
@@ -47,6 +60,18 @@ def cli(ctx: click.Context, db: str | None, actor: str | None, quiet: bool) -> N
     """
     ctx.obj = read_settings(db, actor)
     ctx.meta["fleet.quiet"] = quiet
+    if strict:
+        warnings.simplefilter("error", FleetWarning)
+
+
+def _tell_version(ctx: click.Context) -> None:
+    from importlib.metadata import PackageNotFoundError, version
+
+    try:
+        click.echo(f"fleet, version {version('fleet')}")
+    except PackageNotFoundError:
+        click.echo("fleet, run from a checkout that is not installed")
+    ctx.exit()
 
 
 def settings_of(ctx: click.Context) -> Settings:
@@ -60,7 +85,10 @@ def settings_of(ctx: click.Context) -> Settings:
 def main() -> None:
     """Run the command line and leave with the documented exit code."""
     try:
-        code = cli.main(prog_name="fleet", standalone_mode=False)
+        with warnings.catch_warnings():
+            warnings.simplefilter("always", FleetWarning)
+            warnings.showwarning = _tell_warnings(warnings.showwarning)
+            code = cli.main(prog_name="fleet", standalone_mode=False)
     except click.exceptions.Abort:
         click.echo("Interrupted; nothing more was written.", err=True)
         sys.exit(INTERRUPT_EXIT)
@@ -70,6 +98,9 @@ def main() -> None:
     except FleetError as error:
         click.echo(f"Error: {error}", err=True)
         sys.exit(error.exit_code)
+    except FleetWarning as warning:
+        click.echo(f"Error (--strict): {warning}", err=True)
+        sys.exit(FleetError.exit_code)
     except BrokenPipeError:
         sys.stderr.close()
         sys.exit(0)
@@ -82,6 +113,20 @@ def main() -> None:
         click.echo("This is a bug in fleet, please report it with the lines above.", err=True)
         sys.exit(BUG_EXIT)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _tell_warnings(others: Callable[..., None]) -> Callable[..., None]:
+    """Make what shows our own warnings as notes, each once, and others as Python does."""
+    told: set[str] = set()
+
+    def show(message: Warning | str, category: type[Warning], *rest: Any, **named: Any) -> None:
+        if not issubclass(category, FleetWarning):
+            others(message, category, *rest, **named)
+        elif str(message) not in told:
+            told.add(str(message))
+            click.echo(f"Warning: {message}", err=True)
+
+    return show
 
 
 def _trouble(error: Exception) -> str | None:

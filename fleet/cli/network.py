@@ -78,7 +78,9 @@ def load(
 @command.command()
 @click.argument("folder", type=click.Path(file_okay=False, path_type=Path))
 def template(folder: Path) -> None:
-    """Write empty input files, header rows only, into FOLDER; existing files are never touched.
+    """Write empty input files into FOLDER.
+
+    Header rows only; existing files are never touched.
 
     \b
     Example:

@@ -100,6 +100,24 @@ def table_options(function: Function) -> Function:
     )(function)
 
 
+def print_options(function: Function) -> Function:
+    """Add --paper and --font-dir."""
+    function = click.option(
+        "--font-dir",
+        "font_dirs",
+        type=click.Path(exists=True, file_okay=False, path_type=Path),
+        multiple=True,
+        help="Folder with fonts for scripts that are not shipped; may be given again.",
+    )(function)
+    return click.option(
+        "--paper",
+        type=click.Choice(["a4", "letter"]),
+        default="a4",
+        show_default=True,
+        help="Paper size of the PDF.",
+    )(function)
+
+
 def dry_run_option(function: Function) -> Function:
     """Add --dry-run."""
     return click.option(

@@ -13,6 +13,7 @@ from fleet.cli.options import (
     as_of_option,
     depot_option,
     dry_run_option,
+    print_options,
     reason_option,
     table_options,
     today_option,
@@ -190,13 +191,7 @@ def show(
     show_default=True,
     help="Where the files go.",
 )
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Paper size of the PDF.",
-)
+@print_options
 @click.option("--version", "number", type=int, help="A version; default the newest.")
 @click.option(
     "--base-map",
@@ -209,12 +204,14 @@ def sheet(
     round_ref: str,
     folder: Path,
     paper: str,
+    font_dirs: tuple[Path, ...],
     number: int | None,
     base_map: Path | None,
 ) -> None:
     """Write the printable route of ROUND for each technician.
 
-    PDF and HTML with a job card a gauge, GPX, iCalendar and GeoJSON.
+    PDF and HTML with a job card a gauge, GPX, iCalendar and GeoJSON. The same version gives the
+    same sheets, whatever is amended later.
 
     \b
     Example:
@@ -222,15 +219,18 @@ def sheet(
     """
     from fleet.services.base_map import read_map_lines
     from fleet.services.database import open_database
-    from fleet.services.route_sheet import write_sheets
+    from fleet.services.route_sheet import Printing, write_sheets
 
     paths = write_sheets(
         open_database(settings_of(ctx)),
         round_ref,
         folder,
-        paper="letter" if paper == "letter" else "a4",
         number=number,
-        map_lines=read_map_lines(base_map) if base_map else (),
+        printing=Printing(
+            "letter" if paper == "letter" else "a4",
+            read_map_lines(base_map) if base_map else (),
+            font_dirs,
+        ),
     )
     for path in paths:
         click.echo(str(path))

@@ -17,9 +17,10 @@ REASONS = click.Choice([word.value for word in NotDoneReason])
 @dry_run_option
 @click.pass_context
 def issue(ctx: click.Context, round_ref: str, reason: str, dry_run: bool) -> None:
-    """Issue the newest version of ROUND: from now on it is what the crews drive.
+    """Issue the newest version of ROUND to the crews.
 
-    Visits of the week that are on record already give their stops a result at once.
+    From now on it is what they drive. Visits of the week that are on record already give their
+    stops a result at once.
 
     \b
     Example:

@@ -54,9 +54,10 @@ def form(
     output: Path,
     as_of: date | None,
 ) -> None:
-    """Write a workbook to fill in without reception, for ROUND or for sites.
+    """Write a workbook to fill in without reception.
 
-    One sheet a stop, with the questions of the job card. Only the framed cells can be changed.
+    For the stops of ROUND, or for the sites that are named. One sheet a stop, with the questions
+    of the job card. Only the framed cells can be changed.
 
     \b
     Example:
@@ -94,7 +95,9 @@ def record(
     form: str | None,
     output: Path,
 ) -> None:
-    """Record the visits in FILE: a filled-in form, or a folder or CSV of the visit tables.
+    """Record the visits in FILE.
+
+    FILE is a filled-in form, or a folder or CSV of the visit tables.
 
     Shows what was recorded with the verdicts as found and as left, and every follow-up that was
     raised or closed. All problems are reported at once and nothing is written. A sheet in which
@@ -142,7 +145,9 @@ def enter(
     form: str | None,
     output: Path,
 ) -> None:
-    """Ask for one visit, question by question, show what it means, and record it.
+    """Ask for one visit, question by question.
+
+    Shows what the answers mean, then records them.
 
     \b
     Example:
@@ -177,7 +182,9 @@ def enter(
 @table_options
 @click.pass_context
 def show(ctx: click.Context, visit_ref: str, form: str | None, output: Path) -> None:
-    """Show one visit whole: what was recorded, the verdicts, and every version of it.
+    """Show one visit whole.
+
+    What was recorded, the verdicts, and every version of it.
 
     \b
     Example:

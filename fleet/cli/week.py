@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fleet.cli.main import settings_of
-from fleet.cli.options import as_of_option, reason_option, today_option
+from fleet.cli.options import as_of_option, print_options, reason_option, today_option
 from fleet.cli.output import counted, note
 
 if TYPE_CHECKING:
@@ -42,13 +42,7 @@ def command() -> None:
     show_default=True,
     help="Where the results go.",
 )
-@click.option(
-    "--paper",
-    type=click.Choice(["a4", "letter"]),
-    default="a4",
-    show_default=True,
-    help="Paper size of the PDFs.",
-)
+@print_options
 @click.option("--seed", type=int, default=1, show_default=True, help="Seed of the search.")
 @click.option(
     "--iterations",
@@ -64,11 +58,14 @@ def prepare(
     as_of: date | None,
     folder: Path,
     paper: str,
+    font_dirs: tuple[Path, ...],
     seed: int,
     iterations: int | None,
     reason: str,
 ) -> None:
-    """Load SOURCE, rank the gauges, plan next week's round of every depot, write the sheets.
+    """Load, rank, plan and print the coming week.
+
+    Loads SOURCE, ranks the gauges, plans next week's round of every depot, writes the sheets.
 
     SOURCE is a folder of CSV files or a workbook; outline.geojson in it is drawn under the maps.
     The database is made when there is none. Rows that differ from the records need --reason, as
@@ -88,6 +85,7 @@ def prepare(
         as_of=today_option(as_of),
         folder=folder,
         paper="letter" if paper == "letter" else "a4",
+        font_dirs=font_dirs,
         seed=seed,
         iterations=iterations,
         reason=reason,

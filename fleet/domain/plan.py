@@ -101,7 +101,7 @@ class SearchSettings:
     """
 
     seed: int = 1
-    iterations: int = 2000
+    iterations: int = 6000
     drive_price_days_per_h: float = 0.1
 
 

@@ -13,10 +13,10 @@ from fleet.planning.insertion import windows_alone
 from fleet.planning.price import Prices
 from fleet.planning.timeline import Route
 
-MOST_TRIED = 15
+MOST_TRIED = 10
 """Joint days that are tried in one round."""
 
-QUICK_SHARE = 20
+QUICK_SHARE = 8
 """The trial of a joint day takes this part of the iterations of a full search."""
 
 
@@ -50,7 +50,7 @@ def plan_with_joint_days(problem: PlanProblem, prices: Prices, search: Search) -
     Notes
     -----
     Joint days are added one at a time, the one that scores best in a short search, for as long
-    as the score rises; the set found then gets a full search of its own. The result is the
+    as the score rises; the set found is then searched on in full. The result is the
     same every time, but not every set of joint days is tried.
     """
     solo = solo_crews(problem.technician_days)
@@ -75,7 +75,7 @@ def plan_with_joint_days(problem: PlanProblem, prices: Prices, search: Search) -
         if joint and score(found) <= score(tried):
             break
         joint, tried = best, found
-    return max((alone, tried, search(_crews(solo, joint), full)), key=score)
+    return max((alone, tried, search(_crews(solo, joint), full, start=tried)), key=score)
 
 
 def joint_options(problem: PlanProblem, prices: Prices) -> list[Crew]:

@@ -29,6 +29,42 @@ class Model:
     travel: Travel
     prices: Prices
 
+    @property
+    def ends(self) -> list[str]:
+        """Give the places that crews start from or end at, each once."""
+        return list(
+            dict.fromkeys(key for crew in self.crews for key in (crew.start_key, crew.end_key))
+        )
+
+    def drives(self, *, barred_min: int) -> tuple[list[NDArray[np.int64]], list[int]]:
+        """Give driving times between `ends` and visits, a matrix for each kind of crew.
+
+        Parameters
+        ----------
+        barred_min : int
+            Stands for the drive to or from a site that the crew may not visit, in minutes.
+
+        Returns
+        -------
+        list of ndarray, shape (ends + visits, ends + visits)
+            Minutes.
+        list of int
+            For each crew, which of them is its own.
+        """
+        ends = self.ends
+        places = [self.travel.index[key] for key in (*ends, *(v.key for v in self.visits))]
+        minutes = np.asarray(self.travel.minutes, dtype=np.int64)[np.ix_(places, places)]
+        kinds, kind_of_crew = np.unique(self.may, axis=1, return_inverse=True)
+        matrices = []
+        for kind in kinds.T:
+            matrix = minutes.copy()
+            barred = len(ends) + np.flatnonzero(~kind)
+            matrix[barred, :] = barred_min
+            matrix[:, barred] = barred_min
+            np.fill_diagonal(matrix, 0)
+            matrices.append(matrix)
+        return matrices, [int(kind) for kind in kind_of_crew]
+
     def alternatives(self) -> dict[str, list[int]]:
         """Give the visits that stand for one site, by its code."""
         found: dict[str, list[int]] = {}

@@ -11,8 +11,14 @@ from fleet.domain.plan import Candidate, PlanProblem, SearchSettings, Technician
 MOST_WORTH = 1e6
 """The greatest worth of one site in record-days that the solver's whole numbers hold."""
 
+MOST_DRIVE_MIN = 1_000_000
+"""The longest drive in min; the solver takes ten times as much for a way that is barred."""
+
+MOST_SEED = 4_000_000_000
+"""The greatest seed that the solver takes (32 bits)."""
+
 LEAST_PRICE = 0.001
-"""The lowest price of driving above 0, in record-days an hour, for the same reason."""
+"""The lowest price of driving above 0, in record-days an hour, for the sake of whole numbers."""
 
 
 def require_problem(problem: PlanProblem) -> None:
@@ -93,15 +99,15 @@ def _shape_problems(travel: Travel) -> Iterator[str]:
         len(row) != size for table in (travel.minutes, travel.km) for row in table
     ):
         yield f"travel tables are not {size} x {size}"
-    elif any(value < 0 for row in travel.minutes for value in row):
-        yield "a travel time is negative"
+    elif any(not 0 <= value <= MOST_DRIVE_MIN for row in travel.minutes for value in row):
+        yield f"a travel time is not within 0 .. {MOST_DRIVE_MIN} min"
     elif any(travel.minutes[place][place] for place in range(size)):
         yield "a travel time from a place to itself is not 0"
 
 
 def _setting_problems(settings: SearchSettings) -> Iterator[str]:
-    if settings.seed < 0:
-        yield f"seed {settings.seed} is negative"
+    if not 0 <= settings.seed <= MOST_SEED:
+        yield f"seed {settings.seed}: 0 .. {MOST_SEED} is expected"
     if settings.iterations < 1:
         yield f"{settings.iterations} iterations, at least 1 is expected"
     price = settings.drive_price_days_per_h

@@ -10,7 +10,6 @@ from math import fsum
 from statistics import fmean
 from typing import Any
 
-import numpy as np
 from pyvrp import (
     Client,
     ClientGroup,
@@ -42,12 +41,12 @@ from fleet.planning.joint import plan_with_joint_days
 from fleet.planning.leftout import fill_gaps, unplanned, why_left_out
 from fleet.planning.model import Model, build_model
 from fleet.planning.price import Prices, set_prices
-from fleet.planning.problem import require_problem
+from fleet.planning.problem import MOST_DRIVE_MIN, require_problem
 from fleet.planning.reach import out_of_reach
 from fleet.planning.shortlist import shorten
 from fleet.planning.timeline import Route, plan_day
 
-FORBIDDEN_MIN = 10_000_000
+FORBIDDEN_MIN = 10 * MOST_DRIVE_MIN
 """Driving time that keeps a crew away from a site it may not visit, in min."""
 
 STAGES = (PerturbationParams(1, 25), PerturbationParams(1, 10))
@@ -211,9 +210,9 @@ def _penalties(model: Model, data: ProblemData) -> PenaltyManager:
 
 
 def _solver_data(model: Model) -> ProblemData:
-    ends = [key for crew in model.crews for key in (crew.start_key, crew.end_key)]
-    depots = {key: index for index, key in enumerate(dict.fromkeys(ends))}
-    matrices, profiles = _matrices(model, list(depots))
+    depots = {key: index for index, key in enumerate(model.ends)}
+    drives: tuple[list[Any], list[int]] = model.drives(barred_min=FORBIDDEN_MIN)
+    matrices, profiles = drives
     vehicles = [
         VehicleType(
             start_depot=depots[crew.start_key],
@@ -250,22 +249,6 @@ def _clients(model: Model, *, first_location: int) -> tuple[list[Client], list[C
         for index, visit in enumerate(model.visits)
     ]
     return clients, [ClientGroup(members, required=False) for members in several]
-
-
-def _matrices(model: Model, depots: Sequence[str]) -> tuple[list[Any], list[int]]:
-    """Give one matrix for each kind of crew, in which its forbidden sites are out of reach."""
-    positions = [model.travel.index[key] for key in (*depots, *(v.key for v in model.visits))]
-    minutes = np.asarray(model.travel.minutes, dtype=np.int64)[np.ix_(positions, positions)]
-    kinds, kind_of_crew = np.unique(model.may, axis=1, return_inverse=True)
-    matrices = []
-    for kind in kinds.T:
-        matrix = minutes.copy()
-        forbidden = len(depots) + np.flatnonzero(~kind)
-        matrix[forbidden, :] = FORBIDDEN_MIN
-        matrix[:, forbidden] = FORBIDDEN_MIN
-        np.fill_diagonal(matrix, 0)
-        matrices.append(matrix)
-    return matrices, [int(kind) for kind in kind_of_crew]
 
 
 def _solution(start: Sequence[Route], model: Model, data: ProblemData) -> Solution:

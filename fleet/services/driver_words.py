@@ -109,7 +109,8 @@ def _start(forecast: GaugeForecast, known: MeasuredPhase | None) -> str:
         if state.last_service_ref is None
         else f"since visit {state.last_service_ref} changed it"
     )
-    return f"No test on record {since}; services of its type leave {_signed(drift.start)} % on average."
+    start = _signed(drift.start)
+    return f"No test on record {since}; services of its type leave {start} % on average."
 
 
 def _reading(phase: MeasuredPhase) -> str:

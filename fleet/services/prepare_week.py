@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable
 from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
@@ -19,7 +19,7 @@ from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
 from fleet.services.ranking import RankedGauge, rank_frame, rank_network
 from fleet.services.round_request import request_for
-from fleet.services.route_sheet import write_sheets
+from fleet.services.route_sheet import Printing, write_sheets
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depots
 
@@ -35,6 +35,7 @@ class WeekOrder:
     as_of: date
     folder: Path
     paper: Paper = "a4"
+    font_dirs: tuple[Path, ...] = ()
     seed: int = 1
     iterations: int | None = None
     reason: str = ""
@@ -93,7 +94,7 @@ def prepare_week(
         From the steps.
     """
     say(f"Loading {order.source} ...")
-    lines = _map_lines(order.source)
+    printing = Printing(order.paper, _map_lines(order.source), order.font_dirs)
     wish = Wish(actor, "network load", order.reason)
     load = load_network(sessions, order.source, wish, clock=clock, today=order.as_of)
     for sentence in load_sentences(load):
@@ -104,7 +105,7 @@ def prepare_week(
     write_table(rank_frame(ranking), "csv", ranking_file)
     with sessions() as session:
         codes = [depot.code for depot in depots(session)]
-    rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, lines)) for code in codes)
+    rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, printing)) for code in codes)
     return PreparedWeek(load, ranking, ranking_file, rounds)
 
 
@@ -113,16 +114,14 @@ def _prepare(
     order: WeekOrder,
     actor: str,
     depot_code: str,
-    tools: tuple[Clock, Callable[[str], None], Sequence[MapLine]],
+    tools: tuple[Clock, Callable[[str], None], Printing],
 ) -> PreparedRound:
-    clock, say, lines = tools
+    clock, say, printing = tools
     say(f"Planning the round of {depot_code} ...")
     request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
     planned = plan_round(sessions, request, Wish(actor, "round plan", "weekly round"), clock=clock)
     say(f"Writing the route sheets of {planned.round_ref} ...")
-    files = write_sheets(
-        sessions, planned.round_ref, order.folder, paper=order.paper, map_lines=lines
-    )
+    files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
     return PreparedRound(planned, files)
 
 

@@ -30,6 +30,18 @@ from fleet.store.queries.type import type_words
 
 
 @dataclass(frozen=True, slots=True)
+class Printing:
+    """How sheets are printed; ``font_dirs`` hold fonts for scripts that are not shipped."""
+
+    paper: Paper = "a4"
+    map_lines: tuple[MapLine, ...] = ()
+    font_dirs: tuple[Path, ...] = ()
+
+
+PLAIN = Printing()
+
+
+@dataclass(frozen=True, slots=True)
 class _Context:
     """What every day of a round shares."""
 
@@ -80,14 +92,38 @@ def write_sheets(
     round_ref: str,
     folder: Path,
     *,
-    paper: Paper = "a4",
     number: int | None = None,
-    map_lines: Sequence[MapLine] = (),
+    printing: Printing = PLAIN,
 ) -> tuple[Path, ...]:
-    """Write the printable route and its exchange files for every technician of a round."""
+    """Write the printable route and its exchange files for every technician of a round.
+
+    Parameters
+    ----------
+    sessions : sessionmaker
+        On a database at head.
+    round_ref : str
+        Code of the round.
+    folder : Path
+        Where the files go; made when missing.
+    number : int, optional
+        A version; None is the newest.
+    printing : Printing
+        Paper, base map and fonts.
+
+    Returns
+    -------
+    tuple of Path
+        None for a round without stops.
+    """
     with sessions() as session:
-        sheets = route_sheets(session, round_ref, number=number, map_lines=map_lines)
-    return tuple(path for sheet in sheets for path in write_route_files(sheet, folder, paper=paper))
+        sheets = route_sheets(session, round_ref, number=number, map_lines=printing.map_lines)
+    return tuple(
+        path
+        for sheet in sheets
+        for path in write_route_files(
+            sheet, folder, paper=printing.paper, font_dirs=printing.font_dirs
+        )
+    )
 
 
 def _context(session: Session, kept: KeptRound) -> _Context:

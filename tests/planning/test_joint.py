@@ -56,9 +56,23 @@ def test_joint_day_gets_a_short_trial_then_a_full_search(problem, site, member):
     assert [route.crew.technician_codes for route in routes] == [("T01", "T02")]
     assert search.asked == [
         ((("T01",), ("T02",)), 200),
-        ((("T01", "T02"),), 10),
+        ((("T01", "T02"),), 25),
         ((("T01", "T02"),), 200),
     ]
+
+
+def test_joint_day_that_fails_its_short_trial_is_searched_in_full_all_the_same(
+    problem, site, member
+):
+    week = problem([site("A", persons=2)], [member("T01"), member("T02")], {"A": 20})
+    found = FakeSearch(week.candidates)
+
+    def slow_search(crews, iterations, *, start=()):
+        return found(crews, iterations, start=start) if iterations == 200 else []
+
+    routes = plan_with_joint_days(week, set_prices(week), slow_search)
+
+    assert [route.crew.technician_codes for route in routes] == [("T01", "T02")]
 
 
 def test_technicians_alike_are_tried_once_a_day(problem, site, member):
@@ -68,7 +82,7 @@ def test_technicians_alike_are_tried_once_a_day(problem, site, member):
 
     _, search = _plan(week)
 
-    tried = [crews[0] for crews, iterations in search.asked if iterations == 10]
+    tried = [crews[0] for crews, iterations in search.asked if iterations == 25]
     assert tried == [("T01", "T02")] * 3  # Monday, Tuesday, then both
 
 

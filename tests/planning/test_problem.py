@@ -44,7 +44,7 @@ def test_require_problem_names_everything_wrong_at_once(problem, site, member, m
         "no travel times for B",
         "no travel times for C",
         "0 iterations",
-        "seed -1",
+        "seed -1: 0 .. 4000000000",
         "price of driving 1e-09",
     ):
         assert part in text
@@ -74,7 +74,8 @@ def test_require_problem_refuses_worth_out_of_range(problem, site, member, worth
     [
         (((0, 1),), "travel tables are not 2 x 2"),
         (((0, 1), (2,)), "travel tables are not 2 x 2"),
-        (((0, -1), (2, 0)), "a travel time is negative"),
+        (((0, -1), (2, 0)), "a travel time is not within"),
+        (((0, 1), (1_000_001, 0)), "a travel time is not within"),
         (((0, 1), (2, 3)), "from a place to itself is not 0"),
     ],
 )

@@ -21,6 +21,14 @@ def test_site_within_reach_is_not_refused(problem, site, member):
     assert _refusal(problem, site("A"), [member()]) is None
 
 
+def test_site_whose_window_is_just_as_long_as_the_work_is_within_reach(
+    problem, site, member, monday
+):
+    window = {monday: (Window(600, 660),)}
+
+    assert _refusal(problem, site("A", windows=window), [member()]) is None
+
+
 def test_site_is_refused_when_nobody_works(problem, site):
     left = _refusal(problem, site("A", must_visit=True), [])
 

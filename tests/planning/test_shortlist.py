@@ -27,7 +27,9 @@ def test_shorten_keeps_the_richest_for_their_time_in_the_order_given(problem, si
 
 
 def test_shorten_keeps_must_visits_however_poor(problem, site, member):
-    codes = _codes(_long_week(problem, site, member, 401, must_visit=True))
+    odd = {"must_visit": True, "service_min": 1_000_000}
+
+    codes = _codes(_long_week(problem, site, member, 401, **odd))
 
     assert len(codes) == 150
     assert codes[0] == "S000"

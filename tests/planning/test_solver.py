@@ -279,12 +279,22 @@ def test_day_may_end_elsewhere_than_it_starts(problem, site, member):
     assert find_violations(problem(sites, members, positions), plan) == []
 
 
-def test_another_seed_may_differ_but_holds(problem, site, member):
-    sites = [site(f"S{n:02d}", worth=1.0 + n % 7, service_min=90) for n in range(12)]
-    week = problem(sites, [member()], {f"S{n:02d}": 10 * n for n in range(12)})
-    other = replace(week, settings=replace(week.settings, seed=99))
+def test_seed_decides_among_plans_and_each_of_them_holds(problem, site, member):
+    sites = [site(f"S{n:02d}", worth=1.0 + n % 7, service_min=20 + n) for n in range(40)]
+    week = problem(
+        sites,
+        [member("T01"), member("T02")],
+        {f"S{n:02d}": 37 * n % 140 for n in range(40)},
+        iterations=1,
+    )
+    weeks = [replace(week, settings=replace(week.settings, seed=seed)) for seed in range(8)]
 
-    assert find_violations(other, solve(other)) == []
+    plans = [solve(each) for each in weeks]
+
+    assert len({plan.days for plan in plans}) > 1
+    assert [find_violations(each, plan) for each, plan in zip(weeks, plans, strict=True)] == [
+        [] for _ in weeks
+    ]
 
 
 def test_solver_refuses_a_problem_that_contradicts_itself(problem, site, member):

@@ -178,20 +178,24 @@ def _technician(code, **cells):
 
 
 def test_must_visit_site_that_cannot_be_is_left_out_first_and_flagged(loaded, clock, amend):
-    amend(
-        InputFolder().add(
-            "holds",
-            site_code="S03",
-            kind="must_visit",
-            first_day="2025-06-03",
-            last_day="2025-06-04",
-            reason="flood warning",
-        )
+    holds = InputFolder().add(
+        "holds",
+        site_code="S03",
+        kind="must_visit",
+        first_day="2025-06-03",
+        last_day="2025-06-04",
+        reason="flood warning",
     )
+    week = {"first_day": "2025-06-02", "last_day": "2025-06-08", "reason": "road closed"}
+    for site in ("S01", "S02"):
+        holds.add("holds", site_code=site, kind="not_this_week", **week)
+    amend(holds)
 
     planned = plan(loaded, clock)
     _, left_out = planned_frames(planned)
 
+    assert left_out["site_code"].tolist() == ["S03", "S02", "S01"]  # then by falling worth
+    assert left_out["worth_record_days"].tolist()[1] > 100.0
     first = left_out.iloc[0]
     assert (first["site_code"], first["must_visit"], first["reason"]) == ("S03", True, "closed")
     assert "when nobody who could do it works" in first["detail"]

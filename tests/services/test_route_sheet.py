@@ -15,7 +15,7 @@ from fleet.domain.code import NotDoneReason
 from fleet.domain.sheet import MapLine
 from fleet.errors import NotFoundError
 from fleet.services.round_life import close_round, issue_round
-from fleet.services.route_sheet import route_sheets, write_sheets
+from fleet.services.route_sheet import Printing, route_sheets, write_sheets
 from fleet.store.journal import Wish
 from tests.factories import NOW, ZONE, InputFolder
 from tests.hand_round import keep_round
@@ -191,6 +191,19 @@ def test_card_shows_the_last_results_newest_first_by_the_policy_of_their_day(nor
     ]
 
 
+def test_result_is_judged_by_the_tolerance_that_was_in_force_on_its_day(loaded, clock, amend):
+    # 7.5 % until 2024-12-31, 5 % from 2025-01-01: 94 of 100 passed then and would not today
+    where = {"visit_ref": "V005", "serial": "00523", "phase": "as_found"}
+    network = small_network().change("tip_runs", where, tips="94")
+    amend(network.only("tip_runs", visit_ref="V005"), reason="typed wrongly")
+    plan(loaded, clock)
+
+    _, card = cards_of(sheets(loaded))["00523"]
+
+    line = next(line for line in card.phases if line.visit_ref == "V005")
+    assert (line.error_percent, line.verdict) == (-6.0, "passed")
+
+
 def test_card_shows_switch_findings_and_what_waits(north, south):
     _, weak = cards_of(sheets(north))["00420"]
     _, lost = south["A-031"]
@@ -285,6 +298,7 @@ def _everything_changed():
     network.change("policies", {"valid_from": "2025-01-01"}, as_left_tolerance_percent="4")
     network.change("tip_runs", {"visit_ref": "V005", "phase": "as_left"}, tips="41")
     network.change("follow_ups", {"follow_up_ref": "F001"}, description="switch is nearly dead")
+    network.finding("V005", 1, "filter", "dirty", "cleaned", "good", serial="00418")
     network.add("access_rules", site_code="S02", rule_number=1, weekdays="mon thu", opens="08:00")
     return network
 
@@ -326,7 +340,7 @@ def test_unknown_round_or_version_is_told(north):
 
 
 def test_files_are_written_for_each_technician(north, tmp_path):
-    paths = write_sheets(north, REF, tmp_path / "out", paper="letter")
+    paths = write_sheets(north, REF, tmp_path / "out", printing=Printing("letter"))
 
     assert {path.suffix for path in paths} == {".pdf", ".html", ".gpx", ".ics", ".geojson"}
     assert {path.name.split(".")[0] for path in paths} == {f"{REF}-T01", f"{REF}-T02"}

@@ -1,0 +1,85 @@
+"""The weekly job on the command line, and what it says."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+DAY = ("--as-of", "2025-06-01", "--iterations", "10")
+
+
+@pytest.fixture
+def place(network, tmp_path, monkeypatch):
+    """A working folder with the small network in ``in``."""
+    network.change("sites", {"site_code": "S05"}, name="Ασανόδη")  # a script that is shipped
+    network.write(tmp_path / "in")
+    monkeypatch.chdir(tmp_path)
+    return tmp_path
+
+
+def test_week_is_prepared_from_nothing_and_again_as_version_two(fleet, place, golden):
+    first = fleet("week", "prepare", "in", *DAY, "--folder", "out", db="week.sqlite")
+    quiet = fleet("-q", "week", "prepare", "in", *DAY, "--folder", "out", db="week.sqlite")
+
+    assert first.exit_code == 0
+    golden("week_prepare.txt", first.stdout, near=True)
+    assert first.stderr.startswith("Loading in ...\n")
+    assert "URGENT follow-up" in first.stderr
+    printed = [line.split(": ")[1] for line in first.stdout.splitlines() if ".pdf" in line]
+    assert printed
+    assert all(Path(path).is_file() for path in [*printed, "out/ranking.csv", "week.sqlite"])
+    assert quiet.stderr == ""
+    assert quiet.stdout == first.stdout.replace("version 1", "version 2")
+    _run_what_it_names(fleet, first.stdout)
+
+
+def _run_what_it_names(fleet, text):
+    named = [line.split()[1:] for line in text.splitlines() if line.startswith("  fleet ")]
+    assert len(named) == 4
+    for words in named:
+        assert fleet(*words, db="week.sqlite").exit_code in (0, 3)
+
+
+def test_rows_that_differ_are_refused_until_a_reason_is_given(fleet, place, network):
+    fleet("database", "create", db="week.sqlite")
+    fleet("network", "load", "in", *DAY[:2], db="week.sqlite")
+    network.change("sites", {"site_code": "S01"}, name="Quellmoor East").write(place / "in")
+
+    refused = fleet("week", "prepare", "in", *DAY, "--folder", "out", db="week.sqlite")
+
+    assert (refused.exit_code, refused.stdout) == (1, "")
+    assert "Quellmoor -> Quellmoor East" in refused.stderr
+    assert "Give a reason to amend them with --reason" in refused.stderr
+
+
+def test_must_visit_that_is_left_out_and_who_is_away_are_said(fleet, place, network):
+    network.add(
+        "holds",
+        site_code="S03",
+        kind="must_visit",
+        first_day="2025-06-03",
+        last_day="2025-06-03",
+        reason="flood warning",
+    ).write(place / "in")
+
+    words = ("--folder", "out", "--reason", "storm")
+    ran = fleet("week", "prepare", "in", *DAY, *words, db="week.sqlite")
+
+    assert "  S03, WHICH MUST BE VISITED, is left out: open only on Tue 2025-06-03" in ran.stdout
+    assert "  T02 away 2025-06-03 to 2025-06-04." in ran.stdout
+
+
+def test_missing_source_is_wrong_use(fleet, place):
+    assert fleet("week", "prepare", "nowhere", db="week.sqlite").exit_code == 2
+
+
+def test_problems_of_the_input_are_told_all_at_once(fleet, place, network):
+    network.change("visits", {"visit_ref": "V001"}, outcome="dnoe")
+    network.change("sites", {"site_code": "S02"}, latitude_deg="95").write(place / "in")
+
+    ran = fleet("week", "prepare", "in", *DAY, "--folder", "out", db="week.sqlite")
+
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert "2 problems; nothing was written." in ran.stderr
+    assert not Path("out").exists()
