@@ -27,7 +27,7 @@ SCORE_READING = Reading(("cause", "score", "checks", "found", "expected", "sente
 
 @click.group(name="review")
 def command() -> None:
-    """Review the service intervals, and hold the forecasts against what was found.
+    """Review intervals; hold forecasts against what was found.
 
     \b
     Example:
@@ -67,7 +67,7 @@ def interval(
     form: str | None,
     output: Path,
 ) -> None:
-    """Say for each type or site whether its service interval keeps the policy's reliability.
+    """Say of each type or site whether its service interval keeps the target.
 
     Beside the policy stand: the age at which the forecast of a freshly serviced gauge falls to
     the target; how many gauges were found fit around the end of the interval, with the exact
@@ -139,9 +139,9 @@ def forecast(
     form: str | None,
     output: Path,
 ) -> None:
-    """Replay the network's own history and score the forecasts against what was found.
+    """Replay the history and score the forecasts against what was found.
 
-    Before each check the gauge is forecast from the records up to the day before; what the whole
+    The network's own records are replayed: before each check the gauge is forecast from the records up to the day before; what the whole
     fleet teaches is refitted at the start of each month. Unfit is a gauge that failed its
     as-found test, was blocked, or had a failed switch. Scored against the base rate and against
     age over interval, both learned from earlier months alone. A difference counts as more than

@@ -6,6 +6,8 @@ from collections import defaultdict
 from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import ColumnElement, select
@@ -183,20 +185,18 @@ def _runs(
         .where(*seen)
         .order_by(TipRun.gauge_check_id, TipRun.phase, TipRun.run_number)
     )
-    grouped: dict[tuple[int, Phase], list[Any]] = defaultdict(list)
-    for row in rows:
-        grouped[row.gauge_check_id, row.phase].append(row)
     phases: dict[int, dict[Phase, PhaseRuns]] = defaultdict(dict)
-    for (check_id, phase), group in grouped.items():
+    for (check_id, phase), group in groupby(rows, key=itemgetter(0, 1)):
+        _, _, volumes_ml, tips, starts, devices, days = zip(*group, strict=True)
         phases[check_id][phase] = PhaseRuns(
             phase=phase,
-            runs=len(group),
-            emptied_runs=sum(row.start_state is StartState.EMPTIED for row in group),
-            volume_ml=sum(row.volume_ml for row in group),
-            tips=sum(row.tips for row in group),
-            volume_u_ml=max(uncertainty(row.device_id, row.visited_on) for row in group),
-            run_tips=tuple(row.tips for row in group),
-            run_volumes_ml=tuple(row.volume_ml for row in group),
+            runs=len(tips),
+            emptied_runs=starts.count(StartState.EMPTIED),
+            volume_ml=sum(volumes_ml),
+            tips=sum(tips),
+            volume_u_ml=max(map(uncertainty, devices, days)),
+            run_tips=tips,
+            run_volumes_ml=volumes_ml,
         )
     return phases
 

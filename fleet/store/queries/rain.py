@@ -1,0 +1,107 @@
+"""Daily totals laid out as one row a position and one column a day."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from datetime import date, datetime
+from typing import Any
+
+import numpy as np
+from numpy.typing import NDArray
+from sqlalchemy import func, select
+from sqlalchemy.orm import Session
+
+from fleet.store.models.site import Site
+from fleet.store.models.visit import DailyTotal
+from fleet.store.queries.known import known
+
+AT_ONCE = 50_000
+"""Rows fetched at a time, to bound the memory."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class DailyRain:
+    """Totals in mm, shape (positions, days), NaN where there is none, and what flags they bear.
+
+    ``keys`` names site and position of each row, in order; ``first_day`` is the day of the first
+    column. ``flag``, of the same shape, is 0 where a total bears none, else 1 + the place of the
+    flag in ``flags``.
+    """
+
+    keys: tuple[tuple[str, str], ...]
+    first_day: date
+    total_mm: NDArray[np.float32]
+    flag: NDArray[np.uint8]
+    flags: tuple[str, ...]
+
+    def flagged(self, *names: str) -> NDArray[np.bool_]:
+        """Tell which totals bear one of some flags; with no name, which bear any."""
+        if not names:
+            return self.flag > 0
+        wanted = [1 + place for place, flag in enumerate(self.flags) if flag in names]
+        return np.isin(self.flag, wanted)
+
+
+def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = None) -> DailyRain:
+    """Give the daily totals of every position up to a day.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        Last day that is seen, and last column.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+
+    Returns
+    -------
+    DailyRain
+        Rows in order of site and position. 5 bytes a cell; without any total no rows and no
+        columns.
+    """
+    extents = session.execute(_extents(as_of, known_on)).all()
+    keys = tuple((row.code, row.position) for row in extents)
+    rows = {(row.site_id, row.position): number for number, row in enumerate(extents)}
+    first_day = min((row.first for row in extents), default=as_of)
+    shape = (len(keys), (as_of - first_day).days + 1 if keys else 0)
+    total = np.full(shape, np.nan, dtype=np.float32)
+    flag = np.zeros(shape, dtype=np.uint8)
+    codes: dict[str | None, int] = {None: 0}
+    query = _totals(as_of, known_on).execution_options(yield_per=AT_ONCE)
+    for part in session.execute(query).partitions():
+        row = np.array([rows[one.site_id, one.position] for one in part])
+        column = np.array([one.day.toordinal() for one in part]) - first_day.toordinal()
+        total[row, column] = np.array([one.total_mm for one in part], dtype=np.float32)
+        flag[row, column] = [codes.setdefault(one.flag or None, len(codes)) for one in part]
+    flags = tuple(name for name in codes if name is not None)
+    return DailyRain(keys, first_day, total, flag, flags)
+
+
+def _extents(as_of: date, known_on: datetime | None) -> Any:  # a Select of 4 columns
+    return (
+        select(
+            Site.code,
+            DailyTotal.site_id,
+            DailyTotal.position,
+            func.min(DailyTotal.day).label("first"),
+        )
+        .join(Site, Site.id == DailyTotal.site_id)
+        .where(known(DailyTotal, known_on), DailyTotal.day <= as_of)
+        .group_by(Site.code, DailyTotal.site_id, DailyTotal.position)
+        .order_by(Site.code, DailyTotal.position)
+    )
+
+
+def _totals(as_of: date, known_on: datetime | None) -> Any:  # a Select of 5 columns
+    return (
+        select(
+            DailyTotal.site_id,
+            DailyTotal.position,
+            DailyTotal.day,
+            DailyTotal.total_mm,
+            DailyTotal.flag,
+        )
+        .where(known(DailyTotal, known_on), DailyTotal.day <= as_of)
+        .order_by(DailyTotal.site_id, DailyTotal.position, DailyTotal.day)
+    )
