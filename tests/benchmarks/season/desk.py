@@ -1,0 +1,133 @@
+"""What lies on the coordinator's desk: the records, kept up visit by visit, and the forecasts."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from fleet.domain.code import DecisionRule
+from fleet.domain.history import CheckRecord, Gauge
+from fleet.domain.policy import Policy
+from fleet.domain.state import GaugeState, advance
+from fleet.stats.fleet_model import FleetModel, fit_fleet
+from fleet.stats.forecast import Causes, after_service, as_it_stands
+from fleet.stats.gauge_array import lay_out, stand
+from fleet.stats.ranking import HORIZON_DAYS, rank_states
+from fleet.stats.worth import worth_record_days
+from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Floats, Ints
+from tests.benchmarks.season.technician import FIRST_DAY
+
+INTERVAL_DAYS = 180
+REFIT_DAYS = 91
+REACH = 50.0
+"""Log odds are kept within this."""
+
+LogRatios = dict[str, Floats]
+"""Log likelihood ratio of drift, blockage and deaths against the fit gauge, shape (n,) each."""
+
+
+def service_policies(gauges: list[Gauge], *, compliance_record_days: float) -> list[Policy]:
+    """Give the policy of each gauge's type."""
+    by_type = {
+        kind.code: Policy(
+            service_interval_days=INTERVAL_DAYS,
+            as_found_tolerance_percent=kind.tolerance_percent,
+            as_left_tolerance_percent=3.0,
+            reject_limit_percent=15.0,
+            as_found_low_tips=None,
+            as_found_high_tips=None,
+            as_left_low_tips=None,
+            as_left_high_tips=None,
+            minimum_as_found_runs=2,
+            minimum_as_left_runs=2,
+            closed_field_limit_ohm=FIELD_LIMIT_OHM,
+            closed_workshop_limit_ohm=1.0,
+            open_limit_ohm=1e6,
+            decision_rule=DecisionRule.SIMPLE,
+            target_reliability=0.9,
+            compliance_record_days=compliance_record_days,
+            basis="simulation",
+        )
+        for kind in KINDS
+    }
+    return [by_type[gauge.type_code] for gauge in gauges]
+
+
+class Desk:
+    """The states of all gauges, and what follows from them on a day."""
+
+    def __init__(self, gauges: list[Gauge], *, compliance_record_days: float = 0.0) -> None:
+        self.gauges = gauges
+        self.states = [GaugeState(gauge=gauge) for gauge in gauges]
+        self.policies = service_policies(gauges, compliance_record_days=compliance_record_days)
+        self._place = {gauge.site_code: i for i, gauge in enumerate(gauges)}
+        self._model: FleetModel | None = None
+        self._fitted_on = -REFIT_DAYS
+
+    def copy(self, *, compliance_record_days: float) -> Desk:
+        """Give a desk with the same records and another compliance worth."""
+        other = Desk(self.gauges, compliance_record_days=compliance_record_days)
+        other.states = list(self.states)
+        return other
+
+    def file(self, index: int, record: CheckRecord) -> None:
+        """Put a record to its gauge."""
+        self.states[index] = advance(self.states[index], record)
+
+    def ages_days(self, day: int) -> Ints:
+        """Give the days since each gauge's last service."""
+        today = _date(day)
+        return np.array([(today - s.serviced_or_installed_on).days for s in self.states])
+
+    def worth(self, day: int) -> Floats:
+        """Give the worth of a service of each gauge, as the ranking of the project has it."""
+        rows = rank_states(self.states, self.policies, self._fit(day), as_of=_date(day))
+        worth = np.zeros(len(self.states))
+        for row in rows:
+            worth[self._place[row.state.gauge.site_code]] = row.total_record_days
+        return worth
+
+    def worth_given(self, day: int, log_ratios: LogRatios, quiet: LogRatios) -> Floats:
+        """Give the same after the odds of causes are multiplied by what daily totals say.
+
+        From the parts of the ranking, which takes in no evidence of its own yet. ``quiet``, shape
+        (horizon + 1,) each, is what no alarm says so many days after a service: a freshly serviced
+        gauge will be watched too, so its P(u) is that of a gauge without alarm.
+        """
+        standings = stand(self.states, self.policies, model=self._fit(day), as_of=_date(day))
+        gauges = lay_out(standings).gauges
+        days = np.arange(HORIZON_DAYS + 1, dtype=np.float64)
+        told = {cause: ratio[:, None] for cause, ratio in log_ratios.items()}
+        now = _moved(as_it_stands(gauges, np.zeros(1)), told)
+        fresh = _moved(after_service(gauges, days), {c: r[None, :] for c, r in quiet.items()})
+        worth = worth_record_days(
+            now.unfit()[:, 0],
+            np.maximum.accumulate(fresh.unfit(), axis=1),
+            days=days,
+            importance=np.ones(len(standings)),
+        )
+        overdue = [s.policy.compliance_record_days * s.days_overdue for s in standings]
+        return worth + np.array(overdue)
+
+    def _fit(self, day: int) -> FleetModel:
+        """Fit the fleet, once a quarter."""
+        if self._model is None or day - self._fitted_on >= REFIT_DAYS:
+            self._model, self._fitted_on = fit_fleet(self.states), day
+        return self._model
+
+
+def _date(day: int) -> date:
+    return FIRST_DAY + timedelta(days=day)
+
+
+def _moved(now: Causes, log_ratios: LogRatios) -> Causes:
+    moved = {name: _move(getattr(now, name), ratio) for name, ratio in log_ratios.items()}
+    return replace(now, **moved)
+
+
+def _move(probability: Floats, log_ratio: Floats) -> Floats:
+    sure = np.clip(probability, 1e-12, 1.0 - 1e-9)
+    log_odds = np.clip(np.log(sure) - np.log1p(-sure) + log_ratio, -REACH, REACH)
+    return np.asarray(1.0 / (1.0 + np.exp(-log_odds)))
