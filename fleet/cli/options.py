@@ -130,3 +130,28 @@ def reason_option(function: Function) -> Function:
     return click.option(
         "--reason", default="", metavar="TEXT", help="Why, for the ledger; needed to amend."
     )(function)
+
+
+MOST_SEED = 4_000_000_000
+"""Seeds of the search are whole numbers up to this."""
+
+LEAST_PRICE = 0.001
+"""The least price of driving besides none, in record-days an hour."""
+
+
+def seed_option(function: Function) -> Function:
+    """Add --seed."""
+    return click.option(
+        "--seed",
+        type=click.IntRange(0, MOST_SEED),
+        default=1,
+        show_default=True,
+        help="Seed of the search.",
+    )(function)
+
+
+def read_price(ctx: click.Context, param: click.Parameter, value: float | None) -> float | None:
+    """Refuse a price of driving that is neither none nor large enough to count."""
+    if value is not None and 0 < value < LEAST_PRICE:
+        raise click.BadParameter(f"give 0 or at least {LEAST_PRICE}.", ctx, param)
+    return value

@@ -75,8 +75,9 @@ def compare(
     form: str | None,
     output: Path,
 ) -> None:
-    """List the gauges that are silent, sink, step, halve or double against their neighbours.
+    """List the gauges that part from their neighbours.
 
+    Those that are silent, sink, step, halve or double against them.
     What counts is what came after a gauge's last service; --since also shows what a service has
     ended. Up to ten near gauges whose rain comes and goes with its own are compared, in wet
     spells of at least 10 mm. Flagged totals, the day after snow or frost and days of services

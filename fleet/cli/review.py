@@ -141,11 +141,11 @@ def forecast(
 ) -> None:
     """Replay the history and score the forecasts against what was found.
 
-    The network's own records are replayed: before each check the gauge is forecast from the records up to the day before; what the whole
-    fleet teaches is refitted at the start of each month. Unfit is a gauge that failed its
-    as-found test, was blocked, or had a failed switch. Scored against the base rate and against
-    age over interval, both learned from earlier months alone. A difference counts as more than
-    chance where fewer than 5 % of random sign flips, a site's checks together, reach it.
+    Before each check on record the gauge is forecast from the records up to the day before; what
+    the whole fleet teaches is refitted at the start of each month. Unfit is a gauge that failed
+    its as-found test, was blocked, or had a failed switch. Scored against the base rate and
+    against age over interval, both learned from earlier months alone. A difference counts as more
+    than chance where fewer than 5 % of random sign flips, a site's checks together, reach it.
 
     \b
     Example:

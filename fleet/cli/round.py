@@ -14,7 +14,9 @@ from fleet.cli.options import (
     depot_option,
     dry_run_option,
     print_options,
+    read_price,
     reason_option,
+    seed_option,
     table_options,
     today_option,
 )
@@ -38,6 +40,7 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
     function = click.option(
         "--drive-price",
         type=click.FloatRange(min=0),
+        callback=read_price,
         default=None,
         metavar="DAYS",
         help="Record-days that an hour of driving has to buy.",
@@ -48,9 +51,7 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
         default=None,
         help="How long the search goes on; the same number gives the same plan.",
     )(function)
-    return click.option(
-        "--seed", type=int, default=1, show_default=True, help="Seed of the search."
-    )(function)
+    return seed_option(function)
 
 
 @command.command()

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING
 import click
 
 from fleet.cli.main import settings_of
-from fleet.cli.options import as_of_option, print_options, reason_option, today_option
+from fleet.cli.options import as_of_option, print_options, reason_option, seed_option, today_option
 from fleet.cli.output import counted, note
 
 if TYPE_CHECKING:
@@ -43,7 +43,7 @@ def command() -> None:
     help="Where the results go.",
 )
 @print_options
-@click.option("--seed", type=int, default=1, show_default=True, help="Seed of the search.")
+@seed_option
 @click.option(
     "--iterations",
     type=click.IntRange(min=1),

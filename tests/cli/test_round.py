@@ -286,3 +286,11 @@ def test_seed_and_price_of_driving_are_kept_with_the_plan(run):
     shown = run("show", REF, "--left-out")
 
     assert "not_worth_drive" in {row["reason"] for row in rows(shown.stdout)}
+
+
+@pytest.mark.parametrize("words", [("--seed", "-1"), ("--drive-price", "0.0001")])
+def test_search_settings_out_of_range_are_wrong_use(fleet, loaded_settings, words):
+    ran = fleet("round", "plan", "NORTH", *words, db=loaded_settings.database_url)
+
+    assert ran.exit_code == 2
+    assert words[0] in ran.stderr
