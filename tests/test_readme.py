@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import resource
 import shlex
 import shutil
 import sqlite3
@@ -16,6 +15,7 @@ import pytest
 
 from fleet.cli.main import cli
 from fleet.ingest.describe import describe_contracts
+from tests.benchmarks.stopwatch import busy_seconds
 from tests.readme import (
     TEXT,
     after_installation,
@@ -43,16 +43,11 @@ class MainJob:
 @pytest.fixture(scope="module")
 def main_job(tmp_path_factory: pytest.TempPathFactory) -> MainJob:
     folder = copy_checkout(tmp_path_factory.mktemp("readme") / "checkout")
-    before = _busy_s()
+    before = busy_seconds()
     ran = run_in(folder, after_installation(set_up_blocks()[0]))
-    busy_s = _busy_s() - before
+    busy_s = busy_seconds() - before
     assert ran.returncode == 0, ran.stderr
     return MainJob(folder, ran.stdout, busy_s)
-
-
-def _busy_s() -> float:
-    used = resource.getrusage(resource.RUSAGE_CHILDREN)
-    return used.ru_utime + used.ru_stime
 
 
 def test_readme_has_two_set_up_blocks_main_job_first_then_tests() -> None:

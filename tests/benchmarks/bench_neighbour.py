@@ -9,6 +9,7 @@ and the open set of real monthly rain (open_rain.py; skipped where it is not ins
 from __future__ import annotations
 
 import resource
+import sys
 from collections import Counter
 from dataclasses import dataclass
 from math import exp
@@ -63,12 +64,12 @@ def test_two_thousand_gauges_and_ten_years_fit_in_memory(capsys):
     evidence = neighbour_evidence(make_record(total, services, places))
 
     seconds, after_mb = perf_counter() - start, _peak_mb()
-    with capsys.disabled():
-        print(
-            f"\n{gauges} gauges x {days} days: {seconds:.0f} s, peak {after_mb:.0f} MB "
-            f"({before_mb:.0f} MB before), {len(_alarms(evidence.spans))} alarms on healthy gauges, "
-            f"shifts {[(s.gauge, s.days_late) for s in evidence.shifts]}"
-        )
+    _say(
+        capsys,
+        f"{gauges} gauges x {days} days: {seconds:.0f} s, peak {after_mb:.0f} MB "
+        f"({before_mb:.0f} MB before), {len(_alarms(evidence.spans))} false alarms, "
+        f"shifts {[(s.gauge, s.days_late) for s in evidence.shifts]}",
+    )
     assert [(shift.gauge, shift.days_late) for shift in evidence.shifts] == [(3, 1)]
     assert after_mb < 1500
 
@@ -86,12 +87,14 @@ def test_planted_faults_are_found_and_posteriors_come_true(capsys):
     false = sum(fault is None for fault, _ in raised)
     fit = [exp(min(span.log_ratio, 50.0)) for fault, span in judged if fault is None]
     late = [span.began - fault.day for fault, span in raised if fault]
-    with capsys.disabled():
-        print(f"\n{len(judged)} gauges, {len(raised)} alarms, {false} false", end="; ")
-        print(f"mean ratio of fit gauges {np.mean(fit):.2f}", end="; ")
-        print(f"start off by {np.percentile(late, [5, 50, 95])} days (5, 50, 95 %)")
-        _print_by_alarm(judged)
-        _print_calibration(judged)
+    _say(
+        capsys,
+        f"{len(judged)} gauges, {len(raised)} alarms, {false} false; "
+        f"mean ratio of fit gauges {np.mean(fit):.2f}; "
+        f"start off by {np.percentile(late, [5, 50, 95])} days (5, 50, 95 %)",
+        *_by_alarm(judged),
+        *_calibration(judged),
+    )
     assert false <= FALSE_SHARE * len(raised)
     assert 0.02 < np.mean(fit) < 1.5
 
@@ -131,7 +134,7 @@ def _catch(alarm: Alarm, days: int, dice):
     return end
 
 
-def _print_by_alarm(judged) -> None:
+def _by_alarm(judged) -> list[str]:
     all_of = Counter(fault.alarm for fault, _ in judged if fault)
     found = Counter(fault.alarm for fault, span in judged if fault and span.q <= FALSE_SHARE)
     ripe = Counter(fault.alarm for fault, span in judged if fault and span.wet_days >= 10)
@@ -140,25 +143,27 @@ def _print_by_alarm(judged) -> None:
         for fault, span in judged
         if fault and span.wet_days >= 10 and span.q <= FALSE_SHARE
     )
-    print("| fault | planted | found | with 10 wet days since | found |\n|---|---|---|---|---|")
-    for alarm in Alarm:
-        print(f"| {alarm} | {all_of[alarm]} | {found[alarm]} | {ripe[alarm]} | {seen[alarm]} |")
+    head = ["| fault | planted | found | with 10 wet days since | found |", "|---|---|---|---|---|"]
+    rows = [
+        f"| {alarm} | {all_of[alarm]} | {found[alarm]} | {ripe[alarm]} | {seen[alarm]} |"
+        for alarm in Alarm
+    ]
+    return head + rows
 
 
-def _print_calibration(judged) -> None:
-    """Print what odds x ratio said, with even odds of the causes, and what came true."""
+def _calibration(judged) -> list[str]:
+    """Tell what odds x ratio said, with even odds of the causes, and what came true."""
     odds = FAULTY_SHARE / len(Cause) / (1.0 - FAULTY_SHARE)
     total = np.array([sum(odds * exp(v) for v in s.cause_log_ratio.values()) for _, s in judged])
     said, came = total / (1.0 + total), np.array([fault is not None for fault, _ in judged])
-    print("| said unfit | gauges | said | came true |\n|---|---|---|---|")
+    lines = ["| said unfit | gauges | said | came true |", "|---|---|---|---|"]
     for low, high in ((0, 0.02), (0.02, 0.05), (0.05, 0.2), (0.2, 0.5), (0.5, 0.8), (0.8, 1.01)):
         those = (said >= low) & (said < high)
         if those.any():
-            print(
-                f"| {low:.2f}-{min(high, 1):.2f} | {those.sum()} | {said[those].mean():.3f} "
-                f"| {came[those].mean():.3f} |"
-            )
-    print(f"score of Brier {np.mean((said - came) ** 2):.4f}, of the base rate {came.var():.4f}")
+            figures = f"{those.sum()} | {said[those].mean():.3f} | {came[those].mean():.3f}"
+            lines.append(f"| {low:.2f}-{min(high, 1):.2f} | {figures} |")
+    score, base = np.mean((said - came) ** 2), came.var()
+    return [*lines, f"score of Brier {score:.4f}, of the base rate {base:.4f}"]
 
 
 WINDOWS = ((1950, 1970), (1960, 1980), (1970, 1990), (1977, 1997))
@@ -166,7 +171,7 @@ SERVICES = (59, 119, 179)
 
 
 def test_breaks_in_real_monthly_rain_are_found_or_not(capsys):
-    lines = ["\n| break | planted | found | false | stations judged |", "|---|---|---|---|---|"]
+    lines = ["| break | planted | found | false | stations judged |", "|---|---|---|---|---|"]
     for words, share, months in (
         ("none", 1.0, (0, 0)),
         ("10 % for 1-4 years", 0.9, (12, 48)),
@@ -180,8 +185,7 @@ def test_breaks_in_real_monthly_rain_are_found_or_not(capsys):
             [_one_window(w, share, months, draw) for draw in range(3) for w in WINDOWS], 0
         )
         lines.append("| " + " | ".join([words, *map(str, counts.tolist())]) + " |")
-    with capsys.disabled():
-        print("\n".join(lines))
+    _say(capsys, *lines)
 
 
 def _one_window(window, share: float, months: tuple[int, int], draw: int) -> list[int]:
@@ -201,7 +205,7 @@ def test_breaks_in_forty_years_of_ratios_are_found_by_the_homogeneity_test(capsy
     total, latitude, longitude = open_window(1950, 1990, full=0.9)
     ratios = _yearly_ratios(total, latitude, longitude)
     lines = [
-        "\n| break after 20 of 40 years | SNHT p <= 5 % | place within 2 years |",
+        "| break after 20 of 40 years | SNHT p <= 5 % | place within 2 years |",
         "|---|---|---|",
     ]
     for words, share in (("none", 1.0), ("10 %", 0.9), ("20 %", 0.8), ("50 %", 0.5)):
@@ -209,8 +213,7 @@ def test_breaks_in_forty_years_of_ratios_are_found_by_the_homogeneity_test(capsy
         p = np.array([permutation_p(series, "snht", draws=499) for series in changed])
         near = [abs(snht(series).before - len(series) // 2) <= 2 for series in changed]
         lines.append(f"| {words} | {np.mean(p <= 0.05):.2f} | {np.mean(near):.2f} |")
-    with capsys.disabled():
-        print("\n".join(lines), f"\n{len(ratios)} stations")
+    _say(capsys, *lines, f"{len(ratios)} stations")
     assert len(ratios) > 50
 
 
@@ -224,6 +227,11 @@ def _yearly_ratios(total, latitude, longitude) -> list[np.ndarray]:
         if (theirs > 50.0).sum() >= 35:
             ratios.append((own / np.maximum(theirs, 1e-9))[theirs > 50.0])
     return ratios
+
+
+def _say(capsys, *lines: str) -> None:
+    with capsys.disabled():
+        sys.stdout.write("\n" + "\n".join(lines) + "\n")
 
 
 def _peak_mb() -> float:

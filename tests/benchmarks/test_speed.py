@@ -17,6 +17,7 @@ import pytest
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import utc_now
+from fleet.domain.plan import SearchSettings
 from fleet.planning.checker import require_sound
 from fleet.planning.distance import great_circle_travel
 from fleet.planning.solver import solve
@@ -46,7 +47,9 @@ class Case:
     iterations: int
 
 
-FULL = Case(runs=5, network=Size(10, 100, 30), depot=Size(1, 60, 6), iterations=2000)
+FULL = Case(
+    runs=5, network=Size(10, 100, 30), depot=Size(1, 60, 6), iterations=SearchSettings().iterations
+)
 SMALL = Case(runs=1, network=Size(2, 10, 4), depot=Size(1, 12, 4), iterations=50)
 
 by_case = pytest.mark.parametrize(

@@ -124,16 +124,16 @@ def test_day_adds_up_drives_and_tells_light_and_clock(north):
 
 
 def test_instants_follow_the_depots_summer_time(loaded, clock, amend, network):
-    # Lisbon time is UTC+1 in June; clocks there go forward on the last Sunday of March
-    network.change("depots", {"depot_code": "SOUTH"}, time_zone="Europe/Lisbon")
+    # an hour behind UTC in winter; clocks go forward on the last Sunday of March
+    network.change("depots", {"depot_code": "SOUTH"}, time_zone="Atlantic/Azores")
     amend(network.only("depots", depot_code="SOUTH"), reason="zone")
 
     plan(loaded, clock, "SOUTH", as_of=date(2025, 3, 23))
     plan(loaded, clock, "SOUTH")
 
     march, june = (sheets(loaded, ref)[0].days[0] for ref in ("2025-W13-SOUTH", "2025-W23-SOUTH"))
-    assert march.leave_at.utcoffset() == timedelta(0)
-    assert june.leave_at.utcoffset() == timedelta(hours=1)
+    assert march.leave_at.utcoffset() == timedelta(hours=-1)
+    assert june.leave_at.utcoffset() == timedelta(0)
 
 
 def test_stop_tells_what_a_visitor_must_know(south):

@@ -134,7 +134,7 @@ def test_a_leak_that_grows_is_found_as_sinking():
 
 def test_four_faulty_neighbours_of_ten_neither_hide_nor_accuse(healthy):
     victim = 12
-    around = [span for span in healthy.spans if span.gauge == victim][0].neighbours
+    around = next(span for span in healthy.spans if span.gauge == victim).neighbours
     faults = dict(zip(around[:4], ((480, 0.0), (490, 0.0), (480, 0.5), (470, 0.5)), strict=True))
 
     found = alarms(judged(planted(faults | {victim: (500, 0.4)})))

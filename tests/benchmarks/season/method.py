@@ -49,7 +49,7 @@ class OldestFirst(Method):
 
 
 class AreaSweep(Method):
-    """The oldest as anchor, then its nearest neighbours older than 60 days until the day is full."""
+    """The oldest as anchor, then the nearest neighbours older than 60 days till the day is full."""
 
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
         ages = np.concatenate([[-1], desk.ages_days(day)[patch.members]])
@@ -135,7 +135,7 @@ def sweep(patch: Patch, anchor: int, *, allowed: Bools) -> list[int]:
     return fill_day(patch, order, allowed=allowed, choose=_nearest_to(patch, anchor))
 
 
-def _nearest_to(patch: Patch, anchor: int):  # noqa: ANN202
+def _nearest_to(patch: Patch, anchor: int):
     def choose(extra: Floats, fits: Bools) -> int:
         return int(np.argmin(np.where(fits, patch.minutes[anchor], np.inf)))
 
@@ -158,7 +158,7 @@ def _score(state: GaugeState, age_days: int) -> float:
     return age_days / INTERVAL_DAYS + drift + (state.switch_ohm or 0.0) / FIELD_LIMIT_OHM
 
 
-COMPLIANCE_RECORD_DAYS = 0.2
+COMPLIANCE_RECORD_DAYS = 0.3
 """Record-days that a day overdue adds to the worth of a visit, in the runs with compliance on."""
 
 METHODS: dict[str, Callable[[], Method]] = {

@@ -1,4 +1,4 @@
-"""A stand-in for the evidence of daily totals: alarms that come late, or not at all, or for nothing.
+"""A stand-in for the evidence of daily totals: alarms late, never, or for nothing.
 
 The neighbour comparison of the project is not run here, for it would take hours for each method.
 Its rates were measured once: it was run on simulated rain of 200 gauges over three years with

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 
@@ -71,7 +72,7 @@ def cheapest_places(patch: Patch, order: Sequence[int]) -> tuple[Floats, Ints]:
     """Give for every gauge the least extra driving in min, and before which stop that is."""
     stops = [0, *order, 0]
     t = patch.minutes
-    extra = np.stack([t[a] + t[b] - t[a, b] for a, b in zip(stops[:-1], stops[1:], strict=True)])
+    extra = np.stack([t[a] + t[b] - t[a, b] for a, b in itertools.pairwise(stops)])
     place = extra.argmin(axis=0)
     return extra[place, np.arange(t.shape[0])], place
 
