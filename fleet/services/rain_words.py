@@ -60,7 +60,10 @@ def quiet_sentences(span: SpanEvidence) -> Iterator[str]:
             f"{LEAST_NEIGHBOURS} are needed."
         )
     elif span.alarm is None:
-        yield f"No evidence: its neighbours have not had {SPELL_MM:g} mm since its last service."
+        yield (
+            f"No evidence: no spell of {SPELL_MM:g} mm with totals here and around since its last "
+            "service."
+        )
     else:
         yield (
             f"No alarm: {_share(span.ratio_after)} of its neighbours' rain in the latest of "

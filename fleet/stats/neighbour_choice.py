@@ -98,13 +98,13 @@ def best_neighbours(
     -------
     ndarray of int
         Best correlated first, in log(1 + mm). Gauges under a correlation of 0.2 are taken only
-        to make up five; such as share fewer than 30 days with the gauge, or did not vary, never.
+        to make up five, and after them, nearest first, such as share fewer than 30 days or did
+        not vary: a gauge that was always silent has neighbours too.
     """
     alike = row_correlations(np.log1p(total_mm[gauge]), np.log1p(total_mm[candidates]))
-    order = np.argsort(-alike, kind="stable")  # NaN sorts to the end
-    known = int(np.sum(~np.isnan(alike)))
+    order = np.argsort(-alike, kind="stable")  # NaN sorts to the end, in the order of distance
     good = int(np.sum(alike >= LEAST_CORRELATION))
-    return candidates[order[: min(most, known, max(good, LEAST_NEIGHBOURS))]]
+    return candidates[order[: min(most, max(good, LEAST_NEIGHBOURS))]]
 
 
 def row_correlations(row: Floats, table: Floats) -> Floats:

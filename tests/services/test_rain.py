@@ -6,6 +6,7 @@ here is first principles.
 
 from __future__ import annotations
 
+import csv
 import shutil
 from collections.abc import Iterator
 from datetime import UTC, date, datetime
@@ -208,6 +209,47 @@ def test_a_gauge_without_totals_is_named(empty_database, tmp_path):
     engine.dispose()
 
 
+def test_reasons_for_having_no_evidence_are_told(wet, empty_database, tmp_path):
+    network = add_totals(small_network())
+    for site in ("S03", "S04", "S05", "S06"):
+        network.drop("daily_totals", site_code=site)
+    now = datetime(2025, 6, 2, 8, tzinfo=UTC)
+    engine = _fill(empty_database, tmp_path, network, now=now, today=TODAY)
+    everything = RainAsked(everything=True)
+
+    few = compare_rain(make_sessions(engine), as_of=TODAY, asked=everything).frame
+    fresh = compare_rain(wet, as_of=date(2025, 1, 14), asked=everything).frame
+
+    assert set(few["sentence"]) == {
+        "No evidence: 2 gauges to compare it with, at least 3 are needed."
+    }
+    assert few["q"].isna().all()
+    told = fresh.set_index("site_code")["sentence"]
+    assert told["S01"] == (
+        "No evidence: no spell of 10 mm with totals here and around since its last service."
+    )
+    engine.dispose()
+
+
+def test_a_gauge_silent_from_the_start_is_found_without_a_usual(empty_database, tmp_path):
+    network = add_totals(small_network())
+    network.change("daily_totals", {"site_code": "S06"}, total_mm=0)
+    network.change("installations", {"site_code": "S04"}, removed_on="2025-05-20")
+    network.change("instruments", {"serial": "A-031"}, status="workshop")
+    now = datetime(2025, 6, 2, 8, tzinfo=UTC)
+    engine = _fill(empty_database, tmp_path, network, now=now, today=TODAY)
+
+    answer = compare_rain(make_sessions(engine), as_of=TODAY, asked=RainAsked(everything=True))
+
+    silent = keyed(answer)["S06/main"]
+    assert silent["alarm"] == "silent"
+    assert silent["sentence"].endswith("What it usually has of its neighbours' rain is not known.")
+    # a gauge that was taken away is a neighbour still, but is not judged
+    assert "S04" not in set(answer.frame["site_code"])
+    assert "S04/main" in silent["neighbours"].split()
+    engine.dispose()
+
+
 def test_days_one_late_are_told_and_compared_all_the_same(empty_database, tmp_path):
     network = add_totals(small_network())
     rows = [row for row in network.tables["daily_totals"] if row["site_code"] == "S01"]
@@ -276,6 +318,23 @@ def test_the_sample_s_silent_and_sinking_gauges_are_found_and_few_others(sample)
     assert "OU01/B" not in found
     # LI03/A is among those that the README calls blocked; no other of 106 gauges is accused
     assert set(found) == {"RA06/A", "FY08/A", "OU01/A", "LI03/A"}
+
+
+def test_the_sample_s_services_are_those_of_the_place_and_not_of_a_moved_instrument(sample):
+    with (SAMPLE / "visits.csv").open(encoding="utf-8", newline="") as file:
+        site_of = {row["visit_ref"]: row["site_code"] for row in csv.DictReader(file)}
+
+    with sample() as session:
+        rain = gather_rain(session, as_of=SAMPLE_DAY)
+
+    told = [
+        (key[0], ref)
+        for key, services in zip(rain.keys, rain.services, strict=True)
+        for ref in services.values()
+        if ref
+    ]
+    assert len(told) > 400
+    assert [(site, ref) for site, ref in told if site_of[ref] != site] == []
 
 
 def test_the_sample_s_silence_is_not_seen_before_it_began(sample):

@@ -274,6 +274,13 @@ def test_a_silent_gauge_and_gauges_without_common_rain_are_not_called_shifted():
     assert find_shifts(strangers, nearest_gauges(*_degrees())) == []
 
 
+def test_a_gauge_whose_day_ends_at_another_hour_is_not_called_shifted():
+    rain = RAIN.copy()
+    rain[6, 1:] = 0.4 * RAIN[6, 1:] + 0.6 * RAIN[6, :-1]
+
+    assert find_shifts(count_tips(rain), nearest_gauges(*_degrees())) == []
+
+
 def test_set_right_leaves_days_missing_where_two_meet_or_none_is():
     total = np.array([[1.0, 2.0, 3.0, 4.0, 5.0]])
 

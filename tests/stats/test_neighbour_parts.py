@@ -99,6 +99,13 @@ def test_best_neighbours_take_the_alike_first_and_fill_up_to_five_only():
     assert chosen.size == 5
 
 
+def test_best_neighbours_of_a_gauge_that_never_recorded_are_the_nearest():
+    dice = np.random.default_rng(2)
+    total = np.vstack([np.zeros(400), dice.gamma(0.5, 8, (8, 400))])
+
+    assert best_neighbours(total, 0, np.arange(1, 9)).tolist() == [1, 2, 3, 4, 5]
+
+
 def test_column_median_and_weighted_median_pass_over_gaps():
     table = np.array([[1.0, NAN, NAN], [5.0, 4.0, NAN], [9.0, 2.0, NAN]])
 
@@ -140,10 +147,13 @@ def test_number_spells_closes_after_10_mm_once_a_day_is_dry():
 
 
 def test_number_spells_ends_at_a_service_and_drops_what_had_not_rained_enough():
-    around = np.array([[12, 0, 6, 3, 20, 15, 0]], dtype=float)
-    serviced = np.array([[0, 0, 0, 0, 1, 0, 0]], dtype=bool)
+    around = np.array([[12, 0, 6, 3, 20, 5, 0, 6, 0]], dtype=float)
+    serviced = np.array([[0, 0, 0, 0, 1, 0, 0, 0, 0]], dtype=bool)
 
-    assert number_spells(around, serviced)[0].tolist() == [0, 0, -1, -1, -1, 2, 2]
+    number = number_spells(around, serviced)[0]
+
+    assert number.tolist() == [0, 0, -1, -1, -1, 2, 2, 2, 2]
+    assert number_spells(around[:, :7], serviced[:, :7])[0].tolist() == [0, 0, *[-1] * 5]
 
 
 def test_number_spells_cuts_rain_without_end_at_50_mm_and_keeps_a_storm_still_going():

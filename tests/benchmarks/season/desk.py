@@ -109,7 +109,7 @@ class Desk:
             importance=np.ones(len(standings)),
         )
         overdue = [s.policy.compliance_record_days * s.days_overdue for s in standings]
-        return worth + np.array(overdue)
+        return np.asarray(worth + np.array(overdue))
 
     def _fit(self, day: int) -> FleetModel:
         """Fit the fleet, once a quarter."""

@@ -12,7 +12,7 @@ from fleet.stats.ranking import HORIZON_DAYS
 from tests.benchmarks.season.desk import INTERVAL_DAYS, Desk
 from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Bools, Floats
 from tests.benchmarks.season.remote import Remote, quiet_log_ratios
-from tests.benchmarks.season.road import Patch, best_day, fill_day
+from tests.benchmarks.season.road import Choose, Patch, best_day, fill_day
 from tests.benchmarks.season.truth import Truth
 
 SWEEP_OLDER_DAYS = 60
@@ -20,18 +20,22 @@ TOLERANCE = {kind.code: kind.tolerance_percent for kind in KINDS}
 
 
 class Method(ABC):
-    """Chooses gauges from what is on the desk.
-
-    ``compliance_record_days`` is the worth of a day overdue; ``remote`` tells whether the alarms
-    of daily totals are seen.
-    """
+    """Chooses gauges from what is on the desk; ``compliance_record_days`` is for a day overdue."""
 
     compliance_record_days = 0.0
-    remote = False
 
     @abstractmethod
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
         """Give the day's round in local numbers of the patch."""
+
+
+class Watching(Method):
+    """A method that sees more than the desk: the alarms of daily totals, or even the truth."""
+
+    def settle(self, truth: Truth, alarms: Remote) -> None:
+        """Take what is to be seen of one network, before the first day."""
+        self._truth = truth
+        self._alarms = alarms
 
 
 class OldestFirst(Method):
@@ -54,7 +58,9 @@ class AreaSweep(Method):
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
         ages = np.concatenate([[-1], desk.ages_days(day)[patch.members]])
         anchor = int(np.argmax(ages))
-        return sweep(patch, anchor, allowed=ages > SWEEP_OLDER_DAYS)
+        order = [anchor] if patch.feasible([anchor]) else []
+        old = ages > SWEEP_OLDER_DAYS
+        return fill_day(patch, order, allowed=old, choose=_nearest_to(patch, anchor))
 
 
 class ScoreSum(Method):
@@ -88,54 +94,40 @@ class Ours(Method):
         return desk.worth(day)
 
 
-class OursRemote(Ours):
+class OursRemote(Watching, Ours):
     """The same with what daily totals say."""
-
-    remote = True
-    alarms: Remote
 
     def worth(self, day: int, desk: Desk) -> Floats:
         quiet = quiet_log_ratios(np.arange(HORIZON_DAYS + 1))
-        return desk.worth_given(day, self.alarms.log_ratios(desk.ages_days(day)), quiet)
+        return desk.worth_given(day, self._alarms.log_ratios(desk.ages_days(day)), quiet)
 
 
-class SweepRemote(Method):
-    """The area sweep that goes to alarms first; nobody asked for it, but it is fair."""
-
-    remote = True
-    alarms: Remote
+class SweepRemote(Watching):
+    """The area sweep that goes to alarms first: what alarms alone are worth."""
 
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
         ages = np.concatenate([[-1], desk.ages_days(day)[patch.members]])
-        alarmed = (self.alarms.silent | self.alarms.changed)[patch.members]
+        alarmed = (self._alarms.silent | self._alarms.changed)[patch.members]
         alarmed = np.concatenate([[False], alarmed])
         anchor = int(np.argmax(np.where(alarmed, 1e6 + ages, ages)))
         order = [anchor] if patch.feasible([anchor]) else []
         order = fill_day(patch, order, allowed=alarmed, choose=_nearest_to(patch, anchor))
-        allowed = ages > SWEEP_OLDER_DAYS
-        return fill_day(patch, order, allowed=allowed, choose=_nearest_to(patch, anchor))
+        old = ages > SWEEP_OLDER_DAYS
+        return fill_day(patch, order, allowed=old, choose=_nearest_to(patch, anchor))
 
 
-class Oracle(Method):
+class Oracle(Watching):
     """Sees the truth: unfit gauges first, then those nearest to their limits."""
 
-    truth: Truth
-
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
-        truth = self.truth
+        truth = self._truth
         used = np.maximum(np.abs(truth.error_percent) / truth.tolerance, truth.screen)
         used = np.clip(used, 0.01, 1.0)
         worth = np.where(truth.unfit(), 1.0, 1e-4 * used**4)[patch.members]
         return best_day(patch, np.concatenate([[0.0], worth]))
 
 
-def sweep(patch: Patch, anchor: int, *, allowed: Bools) -> list[int]:
-    """Fill a day with the nearest to an anchor, each put where it costs least."""
-    order = [anchor] if patch.feasible([anchor]) else []
-    return fill_day(patch, order, allowed=allowed, choose=_nearest_to(patch, anchor))
-
-
-def _nearest_to(patch: Patch, anchor: int):
+def _nearest_to(patch: Patch, anchor: int) -> Choose:
     def choose(extra: Floats, fits: Bools) -> int:
         return int(np.argmin(np.where(fits, patch.minutes[anchor], np.inf)))
 

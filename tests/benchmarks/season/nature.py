@@ -87,7 +87,7 @@ class Nature:
 
     @property
     def gauges(self) -> int:
-        return self.screen.shape[0]
+        return len(self.screen)
 
 
 def draw_nature(gauges: int, days: int, dice: np.random.Generator) -> Nature:
@@ -135,4 +135,4 @@ def _season(days: int) -> Floats:
 
 def _gamma(dice: np.random.Generator, mean: Floats, *, jump: float) -> Floats:
     """Draw the increments of a gamma process by their means; a larger jump is a rarer one."""
-    return dice.gamma(np.maximum(mean / jump, 1e-12), jump)
+    return np.asarray(dice.gamma(np.maximum(mean / jump, 1e-12), jump))

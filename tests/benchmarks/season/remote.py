@@ -31,8 +31,8 @@ class Remote:
     def __init__(self, truth: Truth, dice: np.random.Generator) -> None:
         self._truth = truth
         self._dice = dice
-        self.silent = np.zeros(truth.nature.gauges, dtype=bool)
-        self.changed = np.zeros(truth.nature.gauges, dtype=bool)
+        self.silent = np.zeros(truth.nature.gauges, dtype=np.bool_)
+        self.changed = np.zeros(truth.nature.gauges, dtype=np.bool_)
 
     def pass_day(self) -> None:
         """Look at one day's totals."""

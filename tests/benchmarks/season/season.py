@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.benchmarks.season.desk import INTERVAL_DAYS, Desk
-from tests.benchmarks.season.method import AreaSweep, Method, Oracle
+from tests.benchmarks.season.method import AreaSweep, Method, Watching
 from tests.benchmarks.season.nature import Floats, draw_nature
 from tests.benchmarks.season.remote import Remote
 from tests.benchmarks.season.road import Patch, lay_out_patches
@@ -100,10 +100,8 @@ def run_season(founded: Network, setting: Setting, method: Method) -> Outcome:
     """Run the counted years under one method, from a copy of the network."""
     network = deepcopy(founded)
     network.desk = network.desk.copy(compliance_record_days=method.compliance_record_days)
-    if isinstance(method, Oracle):
-        method.truth = network.truth
-    if method.remote:
-        method.alarms = network.alarms  # type: ignore[attr-defined]
+    if isinstance(method, Watching):
+        method.settle(network.truth, network.alarms)
     lost, overdue, late, visits = np.zeros(len(CAUSES)), 0, 0, 0
     for day in range(WARM_UP_DAYS, WARM_UP_DAYS + setting.counted_days):
         _pass_day(network, day)

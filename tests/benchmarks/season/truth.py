@@ -53,7 +53,7 @@ class Truth:
         )
 
     def unfit(self) -> Bools:
-        return self.causes().any(axis=0)
+        return np.asarray(self.causes().any(axis=0))
 
     def pass_day(self, day: int) -> None:
         """Let one day's weather and wear come over all gauges."""
