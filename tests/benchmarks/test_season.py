@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import pytest
 
-from tests.benchmarks.season.method import METHODS
+from tests.benchmarks.season.contest import METHODS
 from tests.benchmarks.season.season import Setting, found_network, run_season
 from tests.benchmarks.season.table import head_lines, table_lines
 

@@ -6,8 +6,8 @@ import sys
 from argparse import ArgumentParser
 from collections.abc import Sequence
 
-from tests.benchmarks.season.method import METHODS
-from tests.benchmarks.season.season import CREWS, Outcome, Setting, found_network, run_season
+from tests.benchmarks.season.contest import CREWS, METHODS
+from tests.benchmarks.season.season import Outcome, Setting, found_network, run_season
 from tests.benchmarks.season.table import head_lines, table_lines
 
 

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from abc import ABC, abstractmethod
-from collections.abc import Callable
 
 import numpy as np
 
@@ -148,19 +147,3 @@ def _score(state: GaugeState, age_days: int) -> float:
     drift = 0.0 if found is None else abs(found.error.error_percent)
     drift = min(drift / TOLERANCE[state.gauge.type_code], 3.0)
     return age_days / INTERVAL_DAYS + drift + (state.switch_ohm or 0.0) / FIELD_LIMIT_OHM
-
-
-COMPLIANCE_RECORD_DAYS = 0.3
-"""Record-days that a day overdue adds to the worth of a visit, in the runs with compliance on."""
-
-METHODS: dict[str, Callable[[], Method]] = {
-    "a1": OldestFirst,
-    "a2": AreaSweep,
-    "a2 alarms": SweepRemote,
-    "b": ScoreSum,
-    "c": Ours,
-    "c compliance": lambda: Ours(COMPLIANCE_RECORD_DAYS),
-    "d": OursRemote,
-    "d compliance": lambda: OursRemote(COMPLIANCE_RECORD_DAYS),
-    "e": Oracle,
-}

@@ -49,6 +49,16 @@ KINDS = (
 )
 
 FIELD_LIMIT_OHM = 5.0
+"""Common practice, no published source."""
+
+SCREEN_JUMP, BUCKET_JUMP = 0.15, 0.5
+"""Mean size of a jump of dirt: in shares of a blocked screen, and in percent of error."""
+
+CLOG_RATE, KNOCK_RATE = 0.08, 0.06
+"""Leaves or a nest that block at once, and knocks to the level, a year."""
+
+NEW_OHM, NEW_OHM_LOG_SD, OHM_WALK = 0.25, 0.3, 0.25
+"""Resistance of a new switch, the spread of its logarithm, and the random part of a root year."""
 
 
 @dataclass(frozen=True)
@@ -94,19 +104,19 @@ def draw_nature(gauges: int, days: int, dice: np.random.Generator) -> Nature:
     """Draw the fate of a network; the first ``age_days`` of dirt are already on the gauges."""
     character = _draw_character(gauges, dice)
     shape = (gauges, days)
-    season = _season(days)
+    dirt = season(np.arange(days))
     year = DAYS_PER_YEAR
     deaths = dice.random(shape) < character.death_rate[:, None] / year
-    knocked = dice.random(shape) < 0.06 / year
+    knocked = dice.random(shape) < KNOCK_RATE / year
     size = dice.uniform(3.0, 15.0, shape) * dice.choice([-1.0, 1.0], shape)
     return Nature(
         character=character,
-        screen=_gamma(dice, character.screen_rate[:, None] * season / year, jump=0.15),
-        bucket=_gamma(dice, character.bucket_rate[:, None] * season / year, jump=0.5),
-        log_ohm=dice.normal(character.ohm_rate[:, None] / year, 0.25 / np.sqrt(year), shape),
+        screen=_gamma(dice, character.screen_rate[:, None] * dirt / year, jump=SCREEN_JUMP),
+        bucket=_gamma(dice, character.bucket_rate[:, None] * dirt / year, jump=BUCKET_JUMP),
+        log_ohm=dice.normal(character.ohm_rate[:, None] / year, OHM_WALK / np.sqrt(year), shape),
         knock=np.where(knocked, size, 0.0),
         dies=np.where(deaths, dice.integers(1, 3, shape), 0),
-        clogs=dice.random(shape) < 0.08 * season / year,
+        clogs=dice.random(shape) < CLOG_RATE * dirt / year,
     )
 
 
@@ -115,7 +125,9 @@ def _draw_character(gauges: int, dice: np.random.Generator) -> Character:
     clogs = np.array([k.clogs for k in KINDS])[kind]
     drifts = np.array([k.drifts for k in KINDS])[kind]
     ohm_rate = 0.3 * dice.lognormal(0.0, 0.5, gauges)
-    grown = dice.normal(np.log(0.25), 0.3, gauges) + ohm_rate * dice.uniform(0.0, 6.0, gauges)
+    grown = dice.normal(np.log(NEW_OHM), NEW_OHM_LOG_SD, gauges) + ohm_rate * dice.uniform(
+        0.0, 6.0, gauges
+    )
     return Character(
         kind=kind,
         screen_rate=0.35 * clogs * dice.lognormal(0.0, 0.7, gauges),
@@ -128,9 +140,9 @@ def _draw_character(gauges: int, dice: np.random.Generator) -> Character:
     )
 
 
-def _season(days: int) -> Floats:
-    """Give how much more dirt falls on each day than on a mean one: most in the fall of leaves."""
-    return 1.0 + 0.8 * np.cos(2.0 * np.pi * (np.arange(days) - 300) / DAYS_PER_YEAR)
+def season(days: Ints) -> Floats:
+    """Give how much more dirt falls on days than on a mean one: most in the fall of leaves."""
+    return np.asarray(1.0 + 0.8 * np.cos(2.0 * np.pi * (days - 300) / DAYS_PER_YEAR))
 
 
 def _gamma(dice: np.random.Generator, mean: Floats, *, jump: float) -> Floats:

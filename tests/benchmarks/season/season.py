@@ -18,10 +18,6 @@ from tests.benchmarks.season.truth import CAUSES, Truth, start_truth
 WARM_UP_DAYS = 364
 """A year of area sweeps before the counting starts, so that every method has the same records."""
 
-CREWS = {"short": 0.7, "tight": 1.2, "comfortable": 2.4}
-"""Field days a week a depot. Short: strictly oldest first loses about a quarter of the record;
-comfortable: every gauge can be kept within its interval."""
-
 
 @dataclass(frozen=True)
 class Setting:

@@ -8,7 +8,14 @@ import numpy as np
 
 from fleet.domain.code import MeasuredAt, Phase, VisitOutcome, VisitPurpose
 from fleet.domain.history import CheckRecord, Gauge, PhaseRuns, SwitchReadings
-from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Nature, SwitchFault
+from tests.benchmarks.season.nature import (
+    FIELD_LIMIT_OHM,
+    KINDS,
+    NEW_OHM,
+    NEW_OHM_LOG_SD,
+    Nature,
+    SwitchFault,
+)
 from tests.benchmarks.season.truth import Truth
 
 FIRST_DAY = date(2021, 1, 4)
@@ -19,6 +26,9 @@ MISPOURED = 0.03
 
 ADJUST_ABOVE_PERCENT = 2.0
 """An as-left error above this is adjusted."""
+
+ADJUSTED_SD_PERCENT = 0.8
+"""Spread of the errors that adjustments leave."""
 
 DEAD_COUNT = 0.7
 """Share of the tips that a switch counts which misses some of them."""
@@ -151,7 +161,7 @@ class Technician:
         truth.clogged[index] = False
         seen = truth.base[index] + dice.normal(0.0, 0.5)
         if abs(seen) > ADJUST_ABOVE_PERCENT:
-            truth.base[index] = dice.normal(0.0, 0.8)
+            truth.base[index] = dice.normal(0.0, ADJUSTED_SD_PERCENT)
             return True
         truth.base[index] += dice.normal(0.0, 0.3)
         return False
@@ -160,7 +170,7 @@ class Technician:
         """Fit a new switch where the old one is dead or beyond the field limit."""
         worn = found.closed_ohm is not None and found.closed_ohm > FIELD_LIMIT_OHM
         if found.dead or worn:
-            self._truth.log_ohm[index] = dice.normal(np.log(0.25), 0.3)
+            self._truth.log_ohm[index] = dice.normal(np.log(NEW_OHM), NEW_OHM_LOG_SD)
             self._truth.fault[index] = SwitchFault.NONE
 
 

@@ -7,8 +7,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from tests.benchmarks.season.nature import (
+    BUCKET_JUMP,
+    DAYS_PER_YEAR,
     FIELD_LIMIT_OHM,
     KINDS,
+    SCREEN_JUMP,
     Bools,
     Floats,
     Ints,
@@ -69,11 +72,11 @@ class Truth:
 def start_truth(nature: Nature, dice: np.random.Generator) -> Truth:
     """Give the gauges as they stand on the first day, ``age_days`` after an installation."""
     one = nature.character
-    years = one.age_days / 365.25
+    years = one.age_days / DAYS_PER_YEAR
     return Truth(
         nature=nature,
-        screen=np.minimum(dice.gamma(one.screen_rate * years / 0.15, 0.15), 0.9),
-        bucket=dice.gamma(one.bucket_rate * years / 0.5, 0.5),
+        screen=np.minimum(dice.gamma(one.screen_rate * years / SCREEN_JUMP, SCREEN_JUMP), 0.9),
+        bucket=dice.gamma(one.bucket_rate * years / BUCKET_JUMP, BUCKET_JUMP),
         base=dice.normal(0.0, 1.0, nature.gauges),
         knocked=np.zeros(nature.gauges),
         log_ohm=one.start_log_ohm + one.ohm_rate * years,
