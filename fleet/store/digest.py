@@ -3,10 +3,12 @@
 from __future__ import annotations
 
 import hashlib
-import json
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from enum import Enum
+from json import JSONEncoder
+from json.encoder import encode_basestring
+from typing import Any
 
 GENESIS = "0" * 64
 """The hash before the first entry."""
@@ -37,29 +39,85 @@ def canonical_value(value: object) -> object:
     return value
 
 
+_encode = JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False).encode
+
+
 def canonical_text(value: object) -> str:
     """Write a structure as JSON with sorted keys, no blanks and all characters as they are."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
+    return _encode(value)
 
 
-def rows_digest(rows: Iterable[Mapping[str, object]]) -> str:
+_PLAIN: Mapping[type, Callable[[Any], str]] = {
+    type(None): lambda _: "null",
+    bool: lambda value: "true" if value else "false",
+    int: repr,
+    float: lambda value: f'"{value!r}"',
+    str: encode_basestring,
+    date: lambda value: f'"{value}"',
+}
+"""Shortcuts for the values that most columns hold: `canonical_text` of `canonical_value`."""
+
+
+def canonical_line(row: Iterable[tuple[str, object]]) -> str:
+    """Write one row as `canonical_text` would, many times faster.
+
+    Parameters
+    ----------
+    row : iterable of tuple of str and object
+        Names of columns in order, each as JSON text followed by a colon, and their values.
+
+    Returns
+    -------
+    str
+        JSON object on one line.
+    """
+    parts = [
+        name + (write(value) if (write := _PLAIN.get(value.__class__)) else _other(value))
+        for name, value in row
+    ]
+    return "{" + ",".join(parts) + "}"
+
+
+def _other(value: object) -> str:
+    return canonical_text(canonical_value(value))
+
+
+class RowsDigest:
+    """The hash over rows in the order given, one row at a time."""
+
+    def __init__(self) -> None:
+        self._hash = hashlib.sha256()
+        self.rows = 0
+
+    def add(self, lines: Sequence[str]) -> None:
+        """Take in the canonical texts of some more rows."""
+        text = "".join(f"{line}\n" for line in lines)
+        self._hash.update(text.encode("utf-8", "surrogatepass"))
+        self.rows += len(lines)
+
+    @property
+    def text(self) -> str:
+        """Give the SHA-256 so far in 64 hexadecimal digits; of no rows, that of the empty text."""
+        return self._hash.hexdigest()
+
+
+def rows_digest(lines: Iterable[str]) -> str:
     """Hash rows in the order given.
 
     Parameters
     ----------
-    rows : iterable of mapping
-        Column name to value, already canonical.
+    lines : iterable of str
+        Their canonical texts.
 
     Returns
     -------
     str
         SHA-256 in 64 hexadecimal digits; of no rows, that of the empty text.
     """
-    digest = hashlib.sha256()
-    for row in rows:
-        digest.update(canonical_text(row).encode("utf-8", "surrogatepass"))
-        digest.update(b"\n")
-    return digest.hexdigest()
+    digest = RowsDigest()
+    for line in lines:
+        digest.add((line,))
+    return digest.text
 
 
 def entry_hash(head: Mapping[str, object], changes: Sequence[Mapping[str, object]]) -> str:
@@ -77,4 +135,4 @@ def entry_hash(head: Mapping[str, object], changes: Sequence[Mapping[str, object
     str
         SHA-256 in 64 hexadecimal digits.
     """
-    return rows_digest([head, *changes])
+    return rows_digest(canonical_text(part) for part in (head, *changes))

@@ -2,10 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import datetime, timedelta
+from operator import itemgetter
 from typing import Any
 
 from sqlalchemy import Table, func, insert, select, text, update
@@ -15,7 +16,14 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.errors import ConflictError
 from fleet.store.base import MUTABLE_COLUMNS, Base, Versioned, table_of
-from fleet.store.digest import GENESIS, canonical_text, canonical_value, entry_hash, rows_digest
+from fleet.store.digest import (
+    GENESIS,
+    RowsDigest,
+    canonical_line,
+    canonical_text,
+    canonical_value,
+    entry_hash,
+)
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 from fleet.store.session import WRITES
 
@@ -54,7 +62,7 @@ class Work:
     at: datetime
     amendments: list[Amendment] = field(default_factory=list)
     added: dict[str, int] = field(default_factory=dict)
-    _rows: dict[str, list[dict[str, object]]] = field(default_factory=dict)
+    _digests: dict[str, RowsDigest] = field(default_factory=dict)
     _next_id: dict[str, int] = field(default_factory=dict)
     _closed: list[dict[str, object]] = field(default_factory=list)
 
@@ -77,13 +85,16 @@ class Work:
         if issubclass(model, Versioned):
             stamp["known_from"] = self.at
         blank = dict.fromkeys(column.name for column in table.columns)
-        full: list[dict[str, Any]] = [
-            {**blank, **row, **stamp, "id": row_id} for row_id, row in zip(ids, rows, strict=True)
-        ]
-        for start in range(0, len(full), _ROWS_A_BATCH):
-            self.session.execute(insert(table), full[start : start + _ROWS_A_BATCH])
-        self._rows.setdefault(table.name, []).extend(canonical_row(table, row) for row in full)
-        self.added[table.name] = self.added.get(table.name, 0) + len(full)
+        written = row_writer(table)
+        digest = self._digests.setdefault(table.name, RowsDigest())
+        for start in range(0, len(rows), _ROWS_A_BATCH):
+            full: list[dict[str, Any]] = [
+                {**blank, **row, **stamp, "id": first + number}
+                for number, row in enumerate(rows[start : start + _ROWS_A_BATCH], start)
+            ]
+            self.session.execute(insert(table), full)
+            digest.add([written(row) for row in full])
+        self.added[table.name] = self.added.get(table.name, 0) + len(rows)
         return ids
 
     def supersede(
@@ -140,7 +151,7 @@ class Work:
     @property
     def changed(self) -> bool:
         """Tell whether anything was added or superseded."""
-        return bool(self._rows or self._closed)
+        return bool(self._digests or self._closed)
 
     def _reserve(self, table: Table, count: int) -> int:
         if table.name not in self._next_id:
@@ -154,13 +165,13 @@ class Work:
             {
                 "kind": "added",
                 "table_name": name,
-                "row_count": len(rows),
+                "row_count": digest.rows,
                 "row_id": None,
                 "row_key": None,
-                "digest": rows_digest(rows),
+                "digest": digest.text,
                 "fields": None,
             }
-            for name, rows in sorted(self._rows.items())
+            for name, digest in sorted(self._digests.items())
         ]
         changes = [*self._closed, *added]
         return [{"number": number, **change} for number, change in enumerate(changes, start=1)]
@@ -220,23 +231,35 @@ def _begin_writing(session: Session) -> None:
         ) from error
 
 
-def canonical_row(table: Table, row: Mapping[str, object]) -> dict[str, object]:
-    """Give a row as the digest sees it: every column but those that superseding changes."""
-    return {
-        column.name: canonical_value(_as_stored(column.type.python_type, row[column.name]))
-        for column in table.columns
-        if column.name not in MUTABLE_COLUMNS
-    }
+def row_writer(table: Table) -> Callable[[Mapping[str, object]], str]:
+    """Give what writes a row as the digest sees it, without the columns that superseding changes.
+
+    Parameters
+    ----------
+    table : Table
+        A table whose rows are kept.
+
+    Returns
+    -------
+    callable
+        From a row to its canonical text; an int in a column of floats counts as a float.
+    """
+    names = sorted(column.name for column in table.columns if column.name not in MUTABLE_COLUMNS)
+    titles = [f"{canonical_text(name)}:" for name in names]
+    cells = itemgetter(*names)
+    floats = [name for name in names if table.c[name].type.python_type is float]
+
+    def write(row: Mapping[str, object]) -> str:
+        whole = {name: float(value) for name in floats if isinstance(value := row[name], int)}
+        return canonical_line(zip(titles, cells({**row, **whole} if whole else row), strict=True))
+
+    return write
 
 
 def entry_head(entry: Mapping[str, object]) -> dict[str, object]:
     """Give the part of an entry that its hash covers besides the changes."""
     names = ("id", "at", "actor", "action", "reason", "previous_hash")
     return {name: canonical_value(entry[name]) for name in names}
-
-
-def _as_stored(python_type: type, value: object) -> object:
-    return float(value) if python_type is float and isinstance(value, int) else value
 
 
 def _write_entry(work: Work, wish: Wish, previous_hash: str) -> None:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session
 
 from fleet.store.base import table_of
 from fleet.store.digest import GENESIS, canonical_value, entry_hash, rows_digest
-from fleet.store.journal import canonical_row, entry_head
+from fleet.store.journal import entry_head, row_writer
 from fleet.store.models.all import METADATA
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 
@@ -127,8 +127,9 @@ def _added_faults(
         select(*table.c).where(table.c.entry_id == entry_id).order_by(table.c.id),
         execution_options={"yield_per": _ROWS_A_FETCH},
     )
+    written = row_writer(table)
     try:
-        digest = rows_digest(canonical_row(table, row._asdict()) for row in rows)
+        digest = rows_digest(written(row._asdict()) for row in rows)
     except (LookupError, TypeError, ValueError) as error:
         yield Fault(entry_id, table.name, f"a row cannot be read: {error}")
         return

@@ -13,6 +13,7 @@ import pytest
 from fleet.domain.code import Phase
 from fleet.store.digest import (
     GENESIS,
+    canonical_line,
     canonical_text,
     canonical_value,
     entry_hash,
@@ -50,10 +51,33 @@ def test_canonical_text_does_not_depend_on_the_order_of_keys():
     assert canonical_text({"a": "þ", "b": 1}) == '{"a":"þ","b":1}'
 
 
+@pytest.mark.parametrize(
+    "value",
+    [
+        None,
+        True,
+        -7,
+        10**30,
+        0.1,
+        float("inf"),
+        'a "quoted"\\ line\nþ麻\u2028\x07',
+        Phase.AS_LEFT,
+        date(2025, 6, 2),
+        datetime(2025, 6, 2, 8, 0, tzinfo=UTC),
+    ],
+)
+def test_canonical_line_is_the_canonical_text_of_the_row(value):
+    assert canonical_line([('"cell":', value), ('"id":', 1)]) == canonical_text(
+        {"id": 1, "cell": canonical_value(value)}
+    )
+
+
 def test_digest_of_rows_is_the_hash_of_their_lines():
     lines = '{"code":"NORTH","id":1}\n{"code":"þ","id":2}\n'
 
-    digest = rows_digest([{"id": 1, "code": "NORTH"}, {"id": 2, "code": "þ"}])
+    rows = [{"id": 1, "code": "NORTH"}, {"id": 2, "code": "þ"}]
+
+    digest = rows_digest(canonical_text(row) for row in rows)
 
     assert digest == sha256(lines.encode()).hexdigest()
 
