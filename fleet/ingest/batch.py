@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from datetime import date
 from pathlib import Path
@@ -12,7 +12,7 @@ from fleet.ingest.catalogue import ALL_TABLES
 from fleet.ingest.crossing import check_crossings
 from fleet.ingest.draft import Draft, Row, read_draft
 from fleet.ingest.file_log import FileLog
-from fleet.ingest.known import KnownCodes
+from fleet.ingest.known import KnownCodes, KnownSource
 from fleet.ingest.link import check_keys, check_links
 from fleet.ingest.source import find_tables
 
@@ -41,15 +41,15 @@ class Batch:
             raise InputError(self.problems)
 
 
-def read_batch(path: Path, *, known: KnownCodes, today: date) -> Batch:
-    """Read and check input files.
+def read_batch(path: Path, *, known: KnownSource, today: date) -> Batch:
+    """Read and check input files as one whole.
 
     Parameters
     ----------
     path : Path
         A folder of CSV files, one CSV file named as its table, or one workbook (.xlsx).
-    known : KnownCodes
-        What the records hold already.
+    known : callable
+        Gives what the records hold already.
     today : date
         The day of loading; nothing that happened may lie after it.
 
@@ -61,12 +61,30 @@ def read_batch(path: Path, *, known: KnownCodes, today: date) -> Batch:
     """
     tables, problems = find_tables(path)
     drafts = [read_draft(table.contract, table.rows, table.log, today=today) for table in tables]
-    batch = check_drafts(drafts, known=known, all_seen=not problems)
+    batch = check_drafts(drafts, known=known(visits_named(drafts)), all_seen=not problems)
     batch.problems[:0] = problems
     return batch
 
 
-def check_drafts(drafts: Iterable[Draft], *, known: KnownCodes, all_seen: bool = True) -> Batch:
+def visits_named(drafts: Iterable[Draft]) -> frozenset[str]:
+    """Give the reference of every visit that some table holds or refers to."""
+    return frozenset(
+        str(value)
+        for draft in drafts
+        for column in draft.contract.columns
+        if column.refers_to == "visits" or column.name == "visit_ref"
+        for row in draft.rows
+        if (value := row.values.get(column.name)) is not None
+    )
+
+
+def check_drafts(
+    drafts: Iterable[Draft],
+    *,
+    known: KnownCodes,
+    all_seen: bool = True,
+    beside: Mapping[str, Draft] | None = None,
+) -> Batch:
     """Check tables against each other and the records, wherever their rows came from.
 
     Parameters
@@ -78,6 +96,8 @@ def check_drafts(drafts: Iterable[Draft], *, known: KnownCodes, all_seen: bool =
     all_seen : bool
         Whether no table was passed over; otherwise what is missing may stand in that one, and
         references to tables that are not there are not blamed.
+    beside : mapping, optional
+        Tables by name that are checked elsewhere and may be referred to.
 
     Returns
     -------
@@ -86,11 +106,11 @@ def check_drafts(drafts: Iterable[Draft], *, known: KnownCodes, all_seen: bool =
     """
     given = {draft.contract.name: draft for draft in drafts}
     ordered = {table.name: given[table.name] for table in ALL_TABLES if table.name in given}
-    searched = ordered if all_seen else _unseen_drafts() | ordered
+    searched = {**({} if all_seen else _unseen_drafts()), **(beside or {}), **ordered}
     for draft in ordered.values():
         check_keys(draft)
         check_links(draft, searched, known)
-    check_crossings(searched, known)
+    check_crossings(ordered, searched, known)
     batch = Batch()
     for name, draft in ordered.items():
         batch.rows[name] = draft.rows

@@ -94,7 +94,9 @@ class Link:
 class TableContract:
     """One input table, whole.
 
-    ``rules`` hold in each row; ``notes`` say in words what holds between rows.
+    ``rules`` hold in each row; ``notes`` say in words what holds between rows. ``together`` names
+    the column by which a large input may be split: rows that have to be seen side by side, in this
+    table and in the others with that column, have the same cell there.
     """
 
     name: str
@@ -104,6 +106,7 @@ class TableContract:
     rules: tuple[RowRule, ...] = ()
     links: tuple[Link, ...] = ()
     notes: tuple[str, ...] = ()
+    together: str | None = None
 
     @property
     def column_names(self) -> tuple[str, ...]:

@@ -25,13 +25,15 @@ _Placed = tuple[InstallationSpan, Row | None]
 _SCOPED = {PolicyScope.TYPE: "gauge_types", PolicyScope.SITE: "sites"}
 
 
-def check_crossings(drafts: Drafts, known: KnownCodes) -> None:
+def check_crossings(drafts: Drafts, searched: Drafts, known: KnownCodes) -> None:
     """Complain of everything that is wrong only between rows.
 
     Parameters
     ----------
     drafts : mapping
-        The tables of the batch.
+        The tables to check.
+    searched : mapping
+        The tables of the batch, those to check among them.
     known : KnownCodes
         What the records hold already.
     """
@@ -43,7 +45,7 @@ def check_crossings(drafts: Drafts, known: KnownCodes) -> None:
     }
     for table, check in checks.items():
         if table in drafts:
-            check(drafts[table], drafts, known)
+            check(drafts[table], searched, known)
 
 
 def _check_overlaps(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:

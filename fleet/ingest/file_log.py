@@ -41,6 +41,12 @@ class FileLog:
             expected += f" (rows are counted as records: row {self.long_row} has several lines)"
         self.problems.append(Problem(self.file, row, column, shown, expected))
 
+    def part(self) -> FileLog:
+        """Give a log for some of the rows, with what is known of the file and no problem yet."""
+        log = FileLog(self.file)
+        log.complete, log.long_row = self.complete, self.long_row
+        return log
+
     def add_loss(self, expected: str, *, row: int | None = None, value: str = "") -> None:
         """Note a problem that hides rows or columns from the reader."""
         self.complete = False

@@ -13,7 +13,7 @@ from fleet.ingest.draft import read_draft
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.form_answer import Answer, StopAnswers
 from fleet.ingest.form_row import FormRecord, StopRecords, stop_records
-from fleet.ingest.known import KnownCodes
+from fleet.ingest.known import KnownCodes, KnownSource
 from fleet.ingest.tables.visit import (
     FINDINGS,
     GAUGE_CHECKS,
@@ -38,7 +38,7 @@ class FormBatch:
 def form_batch(
     stops: Iterable[StopAnswers],
     *,
-    known: KnownCodes,
+    known: KnownSource,
     today: date,
     problems: Iterable[Problem] = (),
 ) -> FormBatch:
@@ -48,8 +48,8 @@ def form_batch(
     ----------
     stops : iterable of StopAnswers
         Untouched ones are passed over and said.
-    known : KnownCodes
-        What the records hold already.
+    known : callable
+        Gives what the records hold already.
     today : date
         The day of loading; visits after it are problems.
     problems : iterable of Problem
@@ -76,7 +76,7 @@ def form_batch(
             found.append(_twice(stop, made[records.visit_ref], records.visit_ref))
         else:
             made[records.visit_ref] = records
-    batch = _check(list(made.values()), known=_without(known, made), today=today)
+    batch = _check(list(made.values()), known=_without(known(made.keys()), made), today=today)
     batch.problems = _in_order([*found, *_unsaid(found, batch.problems)])
     return FormBatch(batch, tuple(made), tuple(notes))
 

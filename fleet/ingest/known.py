@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from collections.abc import Set as AbstractSet
 from dataclasses import dataclass, field
 from datetime import date
@@ -46,6 +46,11 @@ class KnownCodes:
     keys: Mapping[str, AbstractSet[Key]] = field(default_factory=dict)
     installations: Sequence[InstallationSpan] = ()
 
+    def __call__(self, visit_refs: Collection[str]) -> KnownCodes:
+        """Answer a question for some visits with all that is known."""
+        del visit_refs
+        return self
+
     def keys_of(self, table: str) -> Iterable[Key]:
         """Give the keys of a table."""
         if table == "installations":
@@ -55,3 +60,6 @@ class KnownCodes:
 
 NOTHING_KNOWN = KnownCodes()
 """What is known before the first load."""
+
+KnownSource = Callable[[Collection[str]], KnownCodes]
+"""Gives what the records hold: the whole register, and of the visits those that are named."""

@@ -22,11 +22,15 @@ _AS_CSV = "save it as CSV UTF-8 or as one .xlsx workbook"
 
 @dataclass(frozen=True, slots=True)
 class FoundTable:
-    """One table that was found; its rows can be read once."""
+    """One table that was found; its rows can be read once.
+
+    ``size`` is that of its file in bytes; a sheet counts nothing, as its workbook is read whole.
+    """
 
     contract: TableContract
     log: FileLog
     rows: Iterator[RawRow]
+    size: int = 0
 
 
 def find_tables(path: Path) -> tuple[list[FoundTable], list[Problem]]:
@@ -95,7 +99,7 @@ def _csv_table(path: Path, problems: list[Problem]) -> FoundTable | None:
         _tell(problems, path.name, _unknown_name(path.stem, "file", ".csv"))
         return None
     log = FileLog(path.name)
-    return FoundTable(contract, log, read_csv(path, contract, log))
+    return FoundTable(contract, log, read_csv(path, contract, log), path.stat().st_size)
 
 
 def _without_doubles(tables: list[FoundTable], problems: list[Problem]) -> list[FoundTable]:

@@ -2,8 +2,12 @@
 
 from __future__ import annotations
 
-from sqlalchemy import select
-from sqlalchemy.orm import Session
+from collections.abc import Collection
+from dataclasses import replace
+from typing import Any
+
+from sqlalchemy import Select, select
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from fleet.ingest.known import InstallationSpan, Key, KnownCodes
 from fleet.services.record_map import ANCHORS
@@ -11,51 +15,88 @@ from fleet.store.models.instrument import Installation, Instrument, PolicyTerm
 from fleet.store.models.site import Site
 from fleet.store.models.visit import GaugeCheck, TipRun, Visit, VisitVersion
 
+_REFS_A_QUERY = 500
 
-def known_codes(session: Session) -> KnownCodes:
-    """Give the keys that input rows may refer to or continue, and every installation.
+
+class RecordsKnown:
+    """What the records hold, asked for the visits that some input names.
 
     Parameters
     ----------
     session : Session
-        Only read from.
-
-    Returns
-    -------
-    KnownCodes
-        Of the rows that are current; superseded ones count no more.
+        Only read from. The register is read once; of the visits only those asked for.
     """
+
+    def __init__(self, session: Session) -> None:
+        self._session = session
+        self._register: KnownCodes | None = None
+
+    def __call__(self, visit_refs: Collection[str]) -> KnownCodes:
+        """Give the keys that input rows may refer to or continue, and every installation.
+
+        Parameters
+        ----------
+        visit_refs : collection of str
+            Visits that the input names, known or not.
+
+        Returns
+        -------
+        KnownCodes
+            Of the rows that are current; superseded ones count no more.
+        """
+        if self._register is None:
+            self._register = _register(self._session)
+        visits = {
+            "visits": _visit_keys(self._session, visit_refs),
+            "gauge_checks": _check_keys(self._session, visit_refs),
+            "tip_runs": _run_keys(self._session, visit_refs),
+        }
+        return replace(self._register, keys={**self._register.keys, **visits})
+
+
+def _register(session: Session) -> KnownCodes:
     keys: dict[str, frozenset[Key]] = {
         table: frozenset((code,) for code in session.execute(select(anchor.code)).scalars())
         for table, anchor in ANCHORS.items()
+        if anchor is not Visit
     }
-    keys["gauge_checks"] = _check_keys(session)
-    keys["tip_runs"] = _run_keys(session)
     keys["policies"] = _policy_keys(session)
     return KnownCodes(keys=keys, installations=_installations(session))
 
 
-def _check_keys(session: Session) -> frozenset[Key]:
-    rows = session.execute(
-        select(Visit.code, Instrument.code)
+def _visit_keys(session: Session, refs: Collection[str]) -> frozenset[Key]:
+    return _of_visits(session, select(Visit.code), refs)
+
+
+def _check_keys(session: Session, refs: Collection[str]) -> frozenset[Key]:
+    return _of_visits(session, _checks(Visit.code, Instrument.code), refs)
+
+
+def _run_keys(session: Session, refs: Collection[str]) -> frozenset[Key]:
+    runs = _checks(Visit.code, Instrument.code, TipRun.phase, TipRun.run_number)
+    return _of_visits(session, runs.join(TipRun, TipRun.gauge_check_id == GaugeCheck.id), refs)
+
+
+def _checks(*columns: InstrumentedAttribute[Any]) -> Select[Any]:
+    return (
+        select(*columns)
+        .select_from(Visit)
         .join(VisitVersion, VisitVersion.visit_id == Visit.id)
         .join(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
         .join(Instrument, Instrument.id == GaugeCheck.instrument_id)
         .where(VisitVersion.known_until.is_(None))
     )
-    return frozenset((ref, serial) for ref, serial in rows)
 
 
-def _run_keys(session: Session) -> frozenset[Key]:
-    rows = session.execute(
-        select(Visit.code, Instrument.code, TipRun.phase, TipRun.run_number)
-        .join(VisitVersion, VisitVersion.visit_id == Visit.id)
-        .join(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
-        .join(Instrument, Instrument.id == GaugeCheck.instrument_id)
-        .join(TipRun, TipRun.gauge_check_id == GaugeCheck.id)
-        .where(VisitVersion.known_until.is_(None))
+def _of_visits(session: Session, query: Select[Any], refs: Collection[str]) -> frozenset[Key]:
+    named = sorted(refs)
+    return frozenset(
+        tuple(row)
+        for start in range(0, len(named), _REFS_A_QUERY)
+        for row in session.execute(
+            query.where(Visit.code.in_(named[start : start + _REFS_A_QUERY]))
+        )
     )
-    return frozenset((ref, serial, phase, number) for ref, serial, phase, number in rows)
 
 
 def _policy_keys(session: Session) -> frozenset[Key]:

@@ -12,9 +12,10 @@ from sqlalchemy.exc import DBAPIError, IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
-from fleet.errors import ConflictError
-from fleet.ingest.batch import Batch, read_batch
-from fleet.services.known_codes import known_codes
+from fleet.errors import ConflictError, InputError, Problem
+from fleet.ingest.batch import Batch
+from fleet.ingest.share import SHARE_BYTES, problems_in_order, read_shares
+from fleet.services.known_codes import RecordsKnown
 from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
@@ -48,16 +49,38 @@ class LoadResult:
 
 @dataclass(slots=True)
 class _Progress:
-    writings: list[Writing] = field(default_factory=list)
-    visits: tuple[str, ...] = ()
-    reconnections: tuple[Reconnection, ...] = ()
-    stops: tuple[str, ...] = ()
+    """What was written so far."""
+
+    writing: Writing = field(default_factory=Writing)
+    visits: list[str] = field(default_factory=list)
+
+    def result(
+        self, reconnections: tuple[Reconnection, ...], stops: tuple[str, ...], *, dry_run: bool
+    ) -> LoadResult:
+        """Give the whole as the caller sees it."""
+        return LoadResult(
+            counts=tuple(count for count in self.writing.counts.values() if count.read),
+            differences=tuple(self.writing.differences),
+            reconnections=reconnections,
+            visits_written=tuple(self.visits),
+            stops=stops,
+            dry_run=dry_run,
+        )
 
 
 def load_network(
-    sessions: sessionmaker[Session], path: Path, wish: Wish, *, clock: Clock, today: date
+    sessions: sessionmaker[Session],
+    path: Path,
+    wish: Wish,
+    *,
+    clock: Clock,
+    today: date,
+    share_bytes: int = SHARE_BYTES,
 ) -> LoadResult:
     """Load input files into the records.
+
+    A large input is checked and written share by share, in one transaction that is taken back
+    when a share has problems; the others are then only checked.
 
     Parameters
     ----------
@@ -72,6 +95,8 @@ def load_network(
         Gives the instant of the ledger entry.
     today : date
         Visits after this day are refused.
+    share_bytes : int, optional
+        How large a share is.
 
     Returns
     -------
@@ -85,11 +110,19 @@ def load_network(
     ConflictError
         Rows differ from the records and no reason is given, or the records refuse the rows.
     """
-    with sessions() as session:
-        known = known_codes(session)
-    batch = read_batch(path, known=known, today=today)
-    batch.require_clean()
-    return write_batch(sessions, batch, wish, clock=clock)
+    progress, problems = _Progress(), list[Problem]()
+    files: dict[str, str] = {}
+    with _refusals(), writing(sessions, wish, clock) as work:
+        codes = Codes(work.session)
+        known = RecordsKnown(work.session)
+        for batch in read_shares(path, known=known, today=today, share_bytes=share_bytes):
+            problems += batch.problems
+            files |= batch.files
+            if not problems:
+                _write_tables(work, batch, progress, codes)
+        if problems:
+            raise InputError(problems_in_order(problems, files))
+        return _finish(work, progress, wish, codes)
 
 
 def write_batch(
@@ -120,37 +153,35 @@ def write_batch(
     """
     progress = _Progress()
     with _refusals(), writing(sessions, wish, clock) as work:
-        _write_tables(work, batch, progress, whole)
-        differences = [d for w in progress.writings for d in w.differences]
-        if differences and not wish.reason.strip() and not wish.dry_run:
-            raise ConflictError(_needs_reason(differences))
+        codes = Codes(work.session)
+        _write_tables(work, batch, progress, codes, whole=whole)
+        result = _finish(work, progress, wish, codes)
         if look is not None:
             look(work.session)
-    counts = {
-        name: count for w in progress.writings for name, count in w.counts.items() if count.read
-    }
-    return LoadResult(
-        counts=tuple(counts.values()),
-        differences=tuple(differences),
-        reconnections=progress.reconnections,
-        visits_written=progress.visits,
-        stops=progress.stops,
-        dry_run=wish.dry_run,
-    )
+    return result
 
 
-def _write_tables(work: Work, batch: Batch, progress: _Progress, whole: Collection[str]) -> None:
-    codes = Codes(work.session)
+def _write_tables(
+    work: Work, batch: Batch, progress: _Progress, codes: Codes, *, whole: Collection[str] = ()
+) -> None:
     rows = {name: [row.values for row in kept] for name, kept in batch.rows.items()}
     for record in RECORD_MAPS:
-        progress.writings.append(write_rows(work, record, rows.get(record.table, ()), codes=codes))
-    visits, progress.visits = write_visits(work, gather_visits(rows), codes=codes, whole=whole)
-    progress.writings.append(visits)
-    progress.writings.append(
-        write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
-    )
-    progress.reconnections = watch_reconnections(work, progress.visits, codes=codes)
-    progress.stops = match_stops(work, progress.visits)
+        progress.writing.absorb(write_rows(work, record, rows.get(record.table, ()), codes=codes))
+    visits, written = write_visits(work, gather_visits(rows), codes=codes, whole=whole)
+    progress.writing.absorb(visits)
+    progress.visits += written
+    follow_ups = write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
+    progress.writing.absorb(follow_ups)
+
+
+def _finish(work: Work, progress: _Progress, wish: Wish, codes: Codes) -> LoadResult:
+    """Draw what follows from the rows written, and let no difference pass without a reason."""
+    reconnections = watch_reconnections(work, progress.visits, codes=codes)
+    stops = match_stops(work, progress.visits)
+    differences = progress.writing.differences
+    if differences and not wish.reason.strip() and not wish.dry_run:
+        raise ConflictError(_needs_reason(differences))
+    return progress.result(reconnections, stops, dry_run=wish.dry_run)
 
 
 def _needs_reason(differences: list[Difference]) -> str:

@@ -15,7 +15,7 @@ from fleet.ingest.batch import Batch, read_batch
 from fleet.ingest.form_answer import StopAnswers
 from fleet.ingest.form_batch import VISIT_TABLES, FormBatch, form_batch
 from fleet.ingest.visit_form import is_visit_form, read_visit_form
-from fleet.services.known_codes import known_codes
+from fleet.services.known_codes import RecordsKnown
 from fleet.services.load_network import LoadResult, write_batch
 from fleet.services.recorded_visits import RecordedVisits
 from fleet.services.visit_verdict import VisitLine, visit_verdicts
@@ -61,13 +61,14 @@ def record_file(
     (`fleet.domain.visit_form.visit_reference`), and is given whole: amended by its reference,
     parts that the form lacks are gone from the newer version.
     """
-    with sessions() as session:
-        known = known_codes(session)
     if is_visit_form(path):
         form = read_visit_form(path)
-        made = form_batch(form.stops, known=known, today=today, problems=form.problems)
+        with sessions() as session:
+            known = RecordsKnown(session)
+            made = form_batch(form.stops, known=known, today=today, problems=form.problems)
         return _record_whole(sessions, made, wish, clock=clock)
-    batch = read_batch(path, known=known, today=today)
+    with sessions() as session:
+        batch = read_batch(path, known=RecordsKnown(session), today=today)
     batch.problems += _foreign_tables(batch)
     batch.require_clean()
     refs = [row.values["visit_ref"] for rows in batch.rows.values() for row in rows]
@@ -84,8 +85,8 @@ def record_answers(
 ) -> RecordedVisits:
     """Record answers to the questions of the visit form; as `record_file` does for a form."""
     with sessions() as session:
-        known = known_codes(session)
-    return _record_whole(sessions, form_batch(stops, known=known, today=today), wish, clock=clock)
+        made = form_batch(stops, known=RecordsKnown(session), today=today)
+    return _record_whole(sessions, made, wish, clock=clock)
 
 
 def _record_whole(

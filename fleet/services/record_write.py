@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import Date
+from sqlalchemy import ColumnElement, Date
 
 from fleet.services.record_map import (
     Codes,
@@ -18,6 +18,9 @@ from fleet.services.record_map import (
 )
 from fleet.store.base import Anchor, table_of
 from fleet.store.journal import Work
+
+_MOST_NAMED = 10_000
+"""Beyond so many things a query reads the whole table: databases bound what a query may name."""
 
 
 @dataclass(slots=True)
@@ -63,6 +66,14 @@ class Writing:
 
     counts: dict[str, TableCount] = field(default_factory=dict)
     differences: list[Difference] = field(default_factory=list)
+
+    def absorb(self, more: Writing) -> None:
+        """Take in what became of further rows."""
+        for table, count in more.counts.items():
+            own = self.count(table)
+            for name in ("read", "added", "changed", "unchanged"):
+                setattr(own, name, getattr(own, name) + getattr(count, name))
+        self.differences += more.differences
 
     def count(self, table: str) -> TableCount:
         """Give the count of a table, starting one where there is none."""
@@ -127,13 +138,16 @@ def _key(record: RecordMap, stored: Mapping[str, Any]) -> tuple[object, ...]:
 def _current_by_key(
     work: Work, record: RecordMap, wanted: Sequence[Mapping[str, Any]]
 ) -> dict[tuple[object, ...], tuple[int, dict[str, Any]]]:
-    """Give the kept rows by key; of a table with days in its key only those between them."""
+    """Give the kept rows by key: only those of the things, and between the days, of its key."""
     columns = table_of(record.model).c
-    within = [
-        columns[name].between(min(row[name] for row in wanted), max(row[name] for row in wanted))
-        for name in record.key
-        if name in columns and isinstance(columns[name].type, Date)
-    ]
+    within: list[ColumnElement[bool]] = []
+    for name in record.key:
+        column = columns[record.references[name][0] if name in record.references else name]
+        values = {row[column.name] for row in wanted}
+        if isinstance(column.type, Date):
+            within.append(column.between(min(values), max(values)))
+        elif name in record.references and len(values) <= _MOST_NAMED:
+            within.append(column.in_(sorted(values)))
     return {
         _key(record, values): (row_id, values)
         for row_id, values in current_rows(work.session, record.model, *within)

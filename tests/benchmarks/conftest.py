@@ -10,7 +10,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import utc_now
 from fleet.ingest.batch import read_batch
-from fleet.services.known_codes import known_codes
+from fleet.services.known_codes import RecordsKnown
 from fleet.services.load_network import write_batch
 from fleet.store.journal import Wish
 from fleet.store.migrate import upgrade
@@ -46,7 +46,7 @@ def _load(size: Size, folder: Path, stopwatch: Stopwatch) -> sessionmaker[Sessio
     upgrade(engine)
     sessions = make_sessions(engine)
     with sessions() as session:
-        known = known_codes(session)
+        known = RecordsKnown(session)(())
     batch = stopwatch.measure(
         "load: read and check the files",
         lambda: read_batch(source, known=known, today=LAST_DAY),

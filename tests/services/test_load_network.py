@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from datetime import date
+from functools import partial
 
 import pytest
 from sqlalchemy import func, select
@@ -10,15 +11,18 @@ from sqlalchemy import func, select
 from fleet.errors import ConflictError, InputError
 from fleet.ingest.batch import Batch
 from fleet.ingest.draft import Row
-from fleet.services.known_codes import known_codes
-from fleet.services.load_network import write_batch
+from fleet.services.known_codes import RecordsKnown
+from fleet.services.load_network import load_network, write_batch
 from fleet.services.record_map import ANCHORS
 from fleet.store.journal import Wish
+from fleet.store.migrate import upgrade
 from fleet.store.models.instrument import Installation
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 from fleet.store.models.site import Site, SiteVersion
 from fleet.store.queries.gauge import installed_gauges
+from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.place import holds, sites
+from fleet.store.session import make_engine, make_sessions
 from fleet.store.verify import verify_ledger
 from tests.factories import TODAY, InputFolder
 
@@ -343,7 +347,7 @@ def test_known_codes_are_those_of_the_current_records(loaded, amend, network):
     )
 
     with loaded() as session:
-        known = known_codes(session)
+        known = RecordsKnown(session)(["V003", "V999"])
 
     assert {("00417",), ("A-040",)} <= known.keys["instruments"]
     assert set(ANCHORS) <= set(known.keys)
@@ -368,3 +372,50 @@ def test_every_change_of_a_load_stands_in_the_ledger(loaded, amend, network):
             .order_by(LedgerChange.number)
         ).all()
     assert rows == [("superseded", "site_version", "S01"), ("added", "site_version", None)]
+
+
+def test_load_in_shares_keeps_the_same_records(network, sessions, tmp_path, clock):
+    """The rows of each table, without ids and stamps, are those of a load as one whole."""
+    wish = Wish("tester", "network load", "first load")
+    folder = network.write(tmp_path / "in")
+    load = partial(load_network, path=folder, wish=wish, clock=clock, today=TODAY)
+    engine = make_engine(f"sqlite:///{tmp_path / 'whole.sqlite'}")
+    upgrade(engine)
+
+    shared = load(sessions, share_bytes=300)
+    whole = load(make_sessions(engine))
+
+    assert counts(shared) == counts(whole)
+    assert set(shared.visits_written) == set(whole.visits_written)
+    assert shared.reconnections == whole.reconnections
+    with sessions() as one, make_sessions(engine)() as other:
+        assert gauge_histories(one, as_of=TODAY) == gauge_histories(other, as_of=TODAY)
+        assert verify_ledger(one) == []
+    assert len(entries(sessions)) == 1
+    engine.dispose()
+
+
+def test_load_in_shares_writes_nothing_when_the_last_has_a_problem(
+    network, sessions, tmp_path, clock
+):
+    network.change("follow_ups", {}, raised_by_visit="V777")
+    folder = network.write(tmp_path / "in")
+    wish = Wish("tester", "network load", "first load")
+
+    with pytest.raises(InputError, match="V777"):
+        load_network(sessions, folder, wish, clock=clock, today=TODAY, share_bytes=300)
+
+    assert entries(sessions) == []
+    assert count(sessions, Site) == 0
+
+
+def test_load_in_shares_twice_changes_nothing(network, sessions, tmp_path, clock):
+    folder = network.write(tmp_path / "in")
+    wish = Wish("tester", "network load", "first load")
+    load = partial(load_network, sessions, folder, wish, clock=clock, today=TODAY, share_bytes=300)
+    load()
+
+    again = load()
+
+    assert not again.changed_anything
+    assert len(entries(sessions)) == 1

@@ -10,6 +10,7 @@ DAILY_TOTALS = TableContract(
     name="daily_totals",
     meaning="Rainfall of a day at one position, for the comparison with neighbours.",
     key=("site_code", "position", "day"),
+    together="site_code",
     links=(
         Link(
             columns=("site_code", "position"),

@@ -38,6 +38,7 @@ VISITS = TableContract(
     name="visits",
     meaning="Every time that somebody went to a site; a failed attempt is a record too.",
     key=("visit_ref",),
+    together="visit_ref",
     rules=(
         after("departed_at", "arrived_at"),
         within("departed_at", "arrived_at", hours=24),
@@ -80,6 +81,7 @@ GAUGE_CHECKS = TableContract(
     name="gauge_checks",
     meaning="One instrument looked after in one visit.",
     key=("visit_ref", "serial"),
+    together="visit_ref",
     rules=(not_before("restored_at", "isolated_at"),),
     notes=("isolated_at and restored_at lie at most 12 hours outside the visit",),
     columns=(
@@ -127,6 +129,7 @@ TIP_RUNS = TableContract(
     name="tip_runs",
     meaning="One poured volume and the tips that it gave.",
     key=("visit_ref", "serial", "phase", "run_number"),
+    together="visit_ref",
     notes=("the runs of a phase count 1, 2, 3 without a gap",),
     links=(_CHECKED,),
     columns=(
@@ -173,6 +176,7 @@ SWITCH_READINGS = TableContract(
     name="switch_readings",
     meaning="What was read at the switch.",
     key=("visit_ref", "serial", "phase", "kind"),
+    together="visit_ref",
     links=(_CHECKED,),
     rules=(
         *needed_when("value", "over_range", (False,)),
@@ -211,6 +215,7 @@ FINDINGS = TableContract(
     name="findings",
     meaning="What was seen at the gauge or the site, and what was done about it.",
     key=("visit_ref", "finding_number"),
+    together="visit_ref",
     columns=(
         _VISIT,
         Column(
