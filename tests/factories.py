@@ -93,12 +93,19 @@ class InputFolder:
     def write(self, folder: Path) -> Path:
         """Write one CSV file a table into a folder, made when missing; give the folder."""
         folder.mkdir(parents=True, exist_ok=True)
-        for name, rows in self.tables.items():
-            with (folder / f"{name}.csv").open("w", encoding="utf-8", newline="") as file:
-                writer = csv.DictWriter(file, TABLES[name].column_names, lineterminator="\n")
-                writer.writeheader()
-                writer.writerows(rows)
+        for name in self.tables:
+            (folder / f"{name}.csv").unlink(missing_ok=True)
+        self.append(folder)
         return folder
+
+    def append(self, folder: Path) -> None:
+        """Add the rows to the CSV files of a folder; a file that is not there gets a header."""
+        for name, rows in self.tables.items():
+            with (folder / f"{name}.csv").open("a", encoding="utf-8", newline="") as file:
+                writer = csv.DictWriter(file, TABLES[name].column_names, lineterminator="\n")
+                if file.tell() == 0:
+                    writer.writeheader()
+                writer.writerows(rows)
 
     def visit(
         self,

@@ -50,6 +50,24 @@ class SwitchReadings:
         return self.no_closure or (self.manual_tips is not None and self.manual_tips != 10)
 
 
+def proof_missing(*, off: bool, proven: bool | None) -> bool:
+    """Tell whether nothing proves that a gauge was put back on its logger.
+
+    Parameters
+    ----------
+    off : bool
+        Whether it was isolated, or test tips were made on it.
+    proven : bool or None
+        What the record says of the proof; None is nothing.
+
+    Notes
+    -----
+    Common practice, no published source: only a gauge that was off needs the proof; where the
+    proof is denied it is missing in any case.
+    """
+    return proven is False or (off and proven is None)
+
+
 @dataclass(frozen=True, slots=True)
 class CheckRecord:
     """One instrument, or one failed attempt at it, in one visit.
@@ -91,14 +109,9 @@ class CheckRecord:
 
     @property
     def left_disconnected(self) -> bool:
-        """Tell whether nothing proves that the gauge was put back on its logger.
-
-        Common practice, no published source: only an isolated gauge, or one on which test
-        tips were made, needs the proof; where the proof is denied it is missing in any case.
-        """
-        tested = self.as_found is not None or self.as_left is not None or self.isolated
-        denied = self.restoration_proven is False
-        return self.checked and (denied or (tested and self.restoration_proven is None))
+        """Tell whether nothing proves that the gauge was put back on its logger."""
+        off = self.as_found is not None or self.as_left is not None or self.isolated
+        return self.checked and proof_missing(off=off, proven=self.restoration_proven)
 
     @property
     def tells_connection(self) -> bool:

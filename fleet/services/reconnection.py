@@ -10,14 +10,13 @@ from datetime import date
 from sqlalchemy import select
 
 from fleet.domain.code import Severity
-from fleet.domain.history import CheckRecord
 from fleet.services.record_map import Codes, value_columns
 from fleet.services.record_write import add_codes
 from fleet.store.journal import Work
 from fleet.store.models.instrument import Installation, Instrument
 from fleet.store.models.site import Site
 from fleet.store.models.visit import FollowUp, FollowUpVersion, GaugeCheck, Visit, VisitVersion
-from fleet.store.queries.check import KeptCheck, kept_checks
+from fleet.store.queries.connection import ConnectionWord, connection_words
 
 PREFIX = "reconnect"
 """Begins the reference of a follow-up raised here; no input file can hold its colons."""
@@ -64,17 +63,17 @@ def watch_reconnections(
     gone = _removals(work)
     kept = _kept_follow_ups(work)
     done: list[Reconnection] = []
-    for serial, check in sorted(_last_words(work, touched, gone).items()):
-        lost = check.record.left_disconnected and not gone(check)
-        ref = f"{PREFIX}:{check.record.visit_ref}:{serial}"
+    for serial, word in sorted(_last_words(work, touched, gone).items()):
+        lost = word.lost and not gone(word)
+        ref = f"{PREFIX}:{word.visit_ref}:{serial}"
         for open_ref, version in sorted(kept.get(serial, {}).items()):
             if version.closed_on is None and (open_ref != ref or not lost):
-                done.append(_close(work, version, open_ref, check.record, codes))
+                done.append(_close(work, version, open_ref, word, codes))
         former = kept.get(serial, {}).get(ref)
         if lost and former is None:
-            done.append(_raise(work, ref, check, codes))
+            done.append(_raise(work, ref, word, codes))
         elif lost and former is not None and _closed_by_itself(former):
-            done.append(_reopen(work, former, ref, check.record))
+            done.append(_reopen(work, former, ref, word))
     return tuple(done)
 
 
@@ -95,19 +94,18 @@ def _touched_instruments(work: Work, visit_refs: Iterable[str], codes: Codes) ->
 
 
 def _last_words(
-    work: Work, touched: frozenset[int], gone: Callable[[KeptCheck], bool]
-) -> dict[str, KeptCheck]:
+    work: Work, touched: frozenset[int], gone: Callable[[ConnectionWord], bool]
+) -> dict[str, ConnectionWord]:
     """Give the last check of each instrument that says anything of its connection."""
     few = touched if len(touched) <= _IDS_A_QUERY else None
-    checks = kept_checks(work.session, as_of=date.max, instrument_ids=few)
     return {
-        check.record.serial: check
-        for check in checks
-        if check.instrument_id in touched and (check.record.tells_connection or gone(check))
+        word.serial: word
+        for word in connection_words(work.session, instrument_ids=few)
+        if word.instrument_id in touched and (word.tells or gone(word))
     }
 
 
-def _removals(work: Work) -> Callable[[KeptCheck], bool]:
+def _removals(work: Work) -> Callable[[ConnectionWord], bool]:
     rows = work.session.execute(
         select(Installation.instrument_id, Installation.installed_on, Installation.removed_on)
         .where(Installation.known_until.is_(None))
@@ -117,10 +115,10 @@ def _removals(work: Work) -> Callable[[KeptCheck], bool]:
     for instrument_id, installed_on, removed_on in rows:
         spans[instrument_id].append((installed_on, removed_on))
 
-    def gone(check: KeptCheck) -> bool:
+    def gone(word: ConnectionWord) -> bool:
         """Tell whether the instrument stood nowhere any more at the end of the visit's day."""
-        day = check.record.visited_on
-        begun = [until for since, until in spans[check.instrument_id] if since <= day]
+        day = word.visited_on
+        begun = [until for since, until in spans[word.instrument_id] if since <= day]
         return bool(begun) and begun[-1] is not None and begun[-1] <= day
 
     return gone
@@ -146,51 +144,50 @@ def _closed_by_itself(version: FollowUpVersion) -> bool:
     )
 
 
-def _raise(work: Work, ref: str, check: KeptCheck, codes: Codes) -> Reconnection:
-    record = check.record
+def _raise(work: Work, ref: str, word: ConnectionWord, codes: Codes) -> Reconnection:
     add_codes(work, FollowUp, [ref], codes)
     row: Mapping[str, object] = {
         "follow_up_id": codes.id_of(FollowUp, ref),
-        "site_id": codes.id_of(Site, record.site_code),
-        "instrument_id": codes.id_of(Instrument, record.serial),
+        "site_id": codes.id_of(Site, word.site_code),
+        "instrument_id": codes.id_of(Instrument, word.serial),
         "severity": Severity.URGENT,
-        "raised_on": record.visited_on,
-        "raised_by_visit_id": codes.id_of(Visit, record.visit_ref),
+        "raised_on": word.visited_on,
+        "raised_by_visit_id": codes.id_of(Visit, word.visit_ref),
         "description": (
-            f"Visit {record.visit_ref} does not prove that gauge {record.serial} was put back "
+            f"Visit {word.visit_ref} does not prove that gauge {word.serial} was put back "
             "on its logger: the record may be lost until somebody checks."
         ),
         "needs": "confirm that tips arrive at the logger; reconnect and prove it",
-        "due_on": record.visited_on,
+        "due_on": word.visited_on,
     }
     work.add(FollowUpVersion, [row])
-    return Reconnection(ref, record.site_code, record.serial, record.visit_ref, closed=False)
+    return Reconnection(ref, word.site_code, word.serial, word.visit_ref, closed=False)
 
 
 def _close(
-    work: Work, version: FollowUpVersion, ref: str, record: CheckRecord, codes: Codes
+    work: Work, version: FollowUpVersion, ref: str, word: ConnectionWord, codes: Codes
 ) -> Reconnection:
-    closed_on = max(record.visited_on, version.raised_on)
-    fields = {"closed_on": (None, closed_on), "closed_by_visit": (None, record.visit_ref)}
+    closed_on = max(word.visited_on, version.raised_on)
+    fields = {"closed_on": (None, closed_on), "closed_by_visit": (None, word.visit_ref)}
     work.supersede(FollowUpVersion, version.id, key=ref, fields=fields)
-    visit_id = codes.id_of(Visit, record.visit_ref)
+    visit_id = codes.id_of(Visit, word.visit_ref)
     work.add(
         FollowUpVersion,
         [{**_content(version), "closed_on": closed_on, "closed_by_visit_id": visit_id}],
     )
-    return Reconnection(ref, record.site_code, record.serial, record.visit_ref, closed=True)
+    return Reconnection(ref, word.site_code, word.serial, word.visit_ref, closed=True)
 
 
-def _reopen(work: Work, version: FollowUpVersion, ref: str, record: CheckRecord) -> Reconnection:
+def _reopen(work: Work, version: FollowUpVersion, ref: str, word: ConnectionWord) -> Reconnection:
     fields = {
         "closed_on": (version.closed_on, None),
-        "closed_by_visit": (record.visit_ref, None),
+        "closed_by_visit": (word.visit_ref, None),
     }
     work.supersede(FollowUpVersion, version.id, key=ref, fields=fields)
     work.add(
         FollowUpVersion, [{**_content(version), "closed_on": None, "closed_by_visit_id": None}]
     )
-    return Reconnection(ref, record.site_code, record.serial, record.visit_ref, closed=False)
+    return Reconnection(ref, word.site_code, word.serial, word.visit_ref, closed=False)
 
 
 def _content(version: FollowUpVersion) -> dict[str, object]:

@@ -54,6 +54,7 @@ _PLAIN: Mapping[type, Callable[[Any], str]] = {
     float: lambda value: f'"{value!r}"',
     str: encode_basestring,
     date: lambda value: f'"{value}"',
+    datetime: lambda value: f'"{canonical_value(value)}"',
 }
 """Shortcuts for the values that most columns hold: `canonical_text` of `canonical_value`."""
 
@@ -79,7 +80,8 @@ def canonical_line(row: Iterable[tuple[str, object]]) -> str:
 
 
 def _other(value: object) -> str:
-    return canonical_text(canonical_value(value))
+    plain = canonical_value(value)
+    return encode_basestring(plain) if isinstance(plain, str) else canonical_text(plain)
 
 
 class RowsDigest:

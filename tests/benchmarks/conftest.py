@@ -15,7 +15,7 @@ from fleet.services.load_network import write_batch
 from fleet.store.journal import Wish
 from fleet.store.migrate import upgrade
 from fleet.store.session import make_engine, make_sessions
-from tests.benchmarks.network import LAST_DAY, Size, make_network
+from tests.benchmarks.network import LAST_DAY, Size, write_network
 from tests.benchmarks.stopwatch import Stopwatch
 
 STOPWATCH = pytest.StashKey[Stopwatch]()
@@ -41,7 +41,7 @@ def loaded_network(stopwatch: Stopwatch, tmp_path_factory: pytest.TempPathFactor
 
 
 def _load(size: Size, folder: Path, stopwatch: Stopwatch) -> sessionmaker[Session]:
-    source = make_network(size).write(folder / "input")
+    source = write_network(size, folder / "input")
     engine = make_engine(f"sqlite:///{folder / 'fleet.sqlite'}")
     upgrade(engine)
     sessions = make_sessions(engine)

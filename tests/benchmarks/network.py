@@ -10,6 +10,7 @@ import math
 import random
 from dataclasses import dataclass
 from datetime import date, timedelta
+from pathlib import Path
 
 from tests.factories import ZONE, InputFolder
 
@@ -41,18 +42,29 @@ class Size:
         return f"{self.gauges:,} gauges, {self.visits:,} visits"
 
 
-def make_network(size: Size, *, seed: int = 1) -> InputFolder:
-    """Make the tables: two technicians a depot, visits about every 150 days up to `LAST_DAY`."""
-    network = InputFolder()
-    dice = random.Random(seed)
+def write_network(size: Size, folder: Path, *, seed: int = 1) -> Path:
+    """Write the tables as CSV files, depot by depot, so that memory does not grow with the size.
+
+    Two technicians a depot, visits about every 150 days up to `LAST_DAY`. A depot of a number is
+    the same in every network of that seed and size a depot.
+    """
+    folder.mkdir(parents=True)
     first_day = LAST_DAY - timedelta(days=INTERVAL_DAYS * (size.visits_per_gauge + 1))
-    _standards(network, first_day)
+    standards = InputFolder()
+    _standards(standards, first_day)
+    standards.append(folder)
     for depot in range(size.depots):
-        _depot(network, depot, first_day)
-        for place in range(size.sites_per_depot):
-            gauge = _Gauge(depot, place, size, first_day, dice)
-            gauge.register(network)
-            gauge.serve(network)
+        _depot_with_gauges(size, depot, first_day, random.Random(f"{seed} {depot}")).append(folder)
+    return folder
+
+
+def _depot_with_gauges(size: Size, depot: int, first_day: date, dice: random.Random) -> InputFolder:
+    network = InputFolder()
+    _depot(network, depot, first_day)
+    for place in range(size.sites_per_depot):
+        gauge = _Gauge(depot, place, size, first_day, dice)
+        gauge.register(network)
+        gauge.serve(network)
     return network
 
 
@@ -88,13 +100,13 @@ def _standards(network: InputFolder, first_day: date) -> None:
 def _depot(network: InputFolder, depot: int, first_day: date) -> None:
     latitude, longitude = _depot_position(depot)
     place = {"latitude_deg": latitude, "longitude_deg": longitude, "time_zone": ZONE}
-    network.add("depots", depot_code=f"B{depot:02d}", name=f"Base {depot}", **place)
+    network.add("depots", depot_code=f"B{depot:03d}", name=f"Base {depot}", **place)
     for number in (1, 2):
         network.add(
             "technicians",
-            technician_code=f"B{depot:02d}-T{number}",
+            technician_code=f"B{depot:03d}-T{number}",
             name=f"Technician {number} of base {depot}",
-            depot_code=f"B{depot:02d}",
+            depot_code=f"B{depot:03d}",
             active_from=first_day,
             shift_start="07:30",
             shift_end="16:30",
@@ -105,8 +117,8 @@ def _depot(network: InputFolder, depot: int, first_day: date) -> None:
 
 
 def _depot_position(depot: int) -> tuple[float, float]:
-    """Give a place in the open Atlantic, depots about 130 km apart."""
-    return 40.0 + 1.2 * (depot % 10), -40.0 + 1.6 * (depot // 10)
+    """Give a place in the open Atlantic, depots about 100 km apart, room for some 500."""
+    return 30.0 + 0.9 * (depot % 25), -50.0 + 1.2 * (depot // 25)
 
 
 class _Gauge:
@@ -138,14 +150,15 @@ class _Gauge:
         """Put the gauge up somewhere within about 60 km of its depot."""
         latitude, longitude = _depot_position(self.depot)
         away, bearing = 0.54 * math.sqrt(self.dice.random()), self.dice.uniform(0, 2 * math.pi)
+        east = away / math.cos(math.radians(latitude))
         network.add(
             "sites",
             site_code=self.site_code,
             name=f"Place {self.number}",
             latitude_deg=round(latitude + away * math.sin(bearing), 5),
-            longitude_deg=round(longitude + 1.35 * away * math.cos(bearing), 5),
+            longitude_deg=round(longitude + east * math.cos(bearing), 5),
             time_zone=ZONE,
-            depot_code=f"B{self.depot:02d}",
+            depot_code=f"B{self.depot:03d}",
             importance=1,
             access_minutes=10,
             persons_required=1,
@@ -169,7 +182,7 @@ class _Gauge:
 
     def _visit(self, network: InputFolder, visit: int, day: date) -> None:
         ref = f"{self.site_code}-{visit:02d}"
-        crew = {"technicians": f"B{self.depot:02d}-T{1 + self.place % 2}"}
+        crew = {"technicians": f"B{self.depot:03d}-T{1 + self.place % 2}"}
         if self.dice.random() < 0.03:
             cells = {"outcome": "not_done", "not_done_reason": "no_access"}
             network.visit(ref, self.site_code, day.isoformat(), **crew, **cells)
