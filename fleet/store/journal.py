@@ -16,6 +16,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.errors import ConflictError
 from fleet.store.base import MUTABLE_COLUMNS, Base, Versioned, table_of
+from fleet.store.bulk import insert_rows
 from fleet.store.digest import (
     GENESIS,
     RowsDigest,
@@ -92,7 +93,7 @@ class Work:
                 {**blank, **row, **stamp, "id": first + number}
                 for number, row in enumerate(rows[start : start + _ROWS_A_BATCH], start)
             ]
-            self.session.execute(insert(table), full)
+            insert_rows(self.session, table, full)
             digest.add([written(row) for row in full])
         self.added[table.name] = self.added.get(table.name, 0) + len(rows)
         return ids
