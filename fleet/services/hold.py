@@ -192,10 +192,10 @@ def _require_sound(hold: KeptHold) -> None:
 
 
 def _require_known(hold: KeptHold, codes: Codes) -> None:
-    if hold.site_code not in codes.all_of(Site):
+    if not codes.find(Site, [hold.site_code]):
         raise NotFoundError(f"There is no site {hold.site_code!r}.")
     technician = hold.technician_code
-    if technician is not None and technician not in codes.all_of(Technician):
+    if technician is not None and not codes.find(Technician, [technician]):
         raise NotFoundError(f"There is no technician {technician!r}.")
 
 

@@ -120,6 +120,7 @@ def load_network(
             files |= batch.files
             if not problems:
                 _write_tables(work, batch, progress, codes)
+                codes.forget()
         if problems:
             raise InputError(problems_in_order(problems, files))
         return _finish(work, progress, wish, codes)
@@ -176,7 +177,7 @@ def _write_tables(
 
 def _finish(work: Work, progress: _Progress, wish: Wish, codes: Codes) -> LoadResult:
     """Draw what follows from the rows written, and let no difference pass without a reason."""
-    reconnections = watch_reconnections(work, progress.visits, codes=codes)
+    reconnections = watch_reconnections(work, codes=codes)
     stops = match_stops(work, progress.visits)
     differences = progress.writing.differences
     if differences and not wish.reason.strip() and not wish.dry_run:

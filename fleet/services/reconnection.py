@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import date
 
@@ -15,7 +15,7 @@ from fleet.services.record_write import add_codes
 from fleet.store.journal import Work
 from fleet.store.models.instrument import Installation, Instrument
 from fleet.store.models.site import Site
-from fleet.store.models.visit import FollowUp, FollowUpVersion, GaugeCheck, Visit, VisitVersion
+from fleet.store.models.visit import FollowUp, FollowUpVersion, GaugeCheck, Visit
 from fleet.store.queries.connection import ConnectionWord, connection_words
 
 PREFIX = "reconnect"
@@ -35,9 +35,7 @@ class Reconnection:
     closed: bool
 
 
-def watch_reconnections(
-    work: Work, visit_refs: Iterable[str], *, codes: Codes
-) -> tuple[Reconnection, ...]:
+def watch_reconnections(work: Work, *, codes: Codes) -> tuple[Reconnection, ...]:
     """Raise an urgent follow-up for each gauge that was last left without a proven reconnection.
 
     A check that says nothing of the connection neither raises nor closes anything. An instrument
@@ -46,9 +44,8 @@ def watch_reconnections(
     Parameters
     ----------
     work : Work
-        The open transaction, with the visits already written.
-    visit_refs : iterable of str
-        Visits that were added or changed; only their instruments are looked at.
+        The open transaction, with its visits already written; only the instruments that were
+        checked in them are looked at.
     codes : Codes
         Of this transaction.
 
@@ -57,7 +54,7 @@ def watch_reconnections(
     tuple of Reconnection
         What was raised and what was closed because a later check proves the reconnection.
     """
-    touched = _touched_instruments(work, visit_refs, codes)
+    touched = _touched_instruments(work)
     if not touched:
         return ()
     gone = _removals(work)
@@ -77,20 +74,14 @@ def watch_reconnections(
     return tuple(done)
 
 
-def _touched_instruments(work: Work, visit_refs: Iterable[str], codes: Codes) -> frozenset[int]:
-    visit_ids = [codes.id_of(Visit, ref) for ref in dict.fromkeys(visit_refs)]
-    touched: set[int] = set()
-    for start in range(0, len(visit_ids), _IDS_A_QUERY):
-        rows = work.session.execute(
-            select(GaugeCheck.instrument_id)
-            .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
-            .where(
-                VisitVersion.known_until.is_(None),
-                VisitVersion.visit_id.in_(visit_ids[start : start + _IDS_A_QUERY]),
-            )
-        )
-        touched.update(rows.scalars())
-    return frozenset(touched)
+def _touched_instruments(work: Work) -> frozenset[int]:
+    first = work.first_id(GaugeCheck)
+    if first is None:
+        return frozenset()
+    rows = work.session.execute(
+        select(GaugeCheck.instrument_id).where(GaugeCheck.id >= first).distinct()
+    )
+    return frozenset(rows.scalars())
 
 
 def _last_words(

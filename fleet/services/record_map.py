@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
@@ -138,40 +139,61 @@ FOLLOW_UP_MAP = RecordMap(
 """Follow-ups come after the visits that raise and close them."""
 
 
+_ENDLESS: frozenset[type[Anchor]] = frozenset({Visit, FollowUp})
+"""Kinds that grow with time: read are only the identities that are asked for."""
+
+_NAMED_A_QUERY = 500
+
+
 class Codes:
-    """Codes to ids and back, read once a transaction for each kind of identity."""
+    """Codes to ids and back, read once a transaction.
+
+    A kind is read as a whole when first asked for; of those without end only what is named.
+    """
 
     def __init__(self, session: Session) -> None:
         self._session = session
-        self._ids: dict[type[Anchor], dict[str, int]] = {}
-        self._codes: dict[type[Anchor], dict[int, str]] = {}
+        self._ids: dict[type[Anchor], dict[str, int]] = defaultdict(dict)
+        self._codes: dict[type[Anchor], dict[int, str]] = defaultdict(dict)
 
     def id_of(self, anchor: type[Anchor], code: str) -> int:
         """Give the id of a code that is known to exist."""
-        return self._load(anchor)[code]
+        return self._ids[anchor].get(code) or self.find(anchor, (code,))[code]
 
     def code_of(self, anchor: type[Anchor], row_id: int) -> str:
         """Give the code of an id."""
-        self._load(anchor)
+        if row_id not in self._codes[anchor]:
+            self._read(anchor, anchor.id == row_id)
         return self._codes[anchor][row_id]
 
-    def all_of(self, anchor: type[Anchor]) -> frozenset[str]:
-        """Give every code of a kind."""
-        return frozenset(self._load(anchor))
+    def find(self, anchor: type[Anchor], codes: Iterable[str]) -> dict[str, int]:
+        """Give the ids of those codes that exist, in the order given."""
+        named = list(dict.fromkeys(codes))
+        ids = self._ids[anchor]
+        missing = [code for code in named if code not in ids]
+        for start in range(0, len(missing), _NAMED_A_QUERY):
+            if all(code in ids for code in missing[start:]):
+                break
+            self._read(anchor, anchor.code.in_(missing[start : start + _NAMED_A_QUERY]))
+        return {code: ids[code] for code in named if code in ids}
 
     def learn(self, anchor: type[Anchor], codes: Iterable[str], ids: Iterable[int]) -> None:
         """Take in identities that were just added."""
-        known = self._load(anchor)
         for code, row_id in zip(codes, ids, strict=True):
-            known[code] = row_id
+            self._ids[anchor][code] = row_id
             self._codes[anchor][row_id] = code
 
-    def _load(self, anchor: type[Anchor]) -> dict[str, int]:
-        if anchor not in self._ids:
-            pairs = self._session.execute(select(anchor.code, anchor.id)).all()
-            self._ids[anchor] = {code: row_id for code, row_id in pairs}
-            self._codes[anchor] = {row_id: code for code, row_id in pairs}
-        return self._ids[anchor]
+    def forget(self) -> None:
+        """Let go of the identities without end, so that memory does not grow with a load."""
+        for anchor in _ENDLESS:
+            self._ids.pop(anchor, None)
+            self._codes.pop(anchor, None)
+
+    def _read(self, anchor: type[Anchor], named: ColumnElement[bool]) -> None:
+        pairs = select(anchor.code, anchor.id)
+        query = pairs.where(named) if anchor in _ENDLESS else pairs
+        rows = self._session.execute(query).all()
+        self.learn(anchor, (code for code, _ in rows), (row_id for _, row_id in rows))
 
 
 ANCHORS: Mapping[str, type[Anchor]] = {

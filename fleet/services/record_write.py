@@ -176,7 +176,7 @@ def _add_identities(
 
 def add_codes(work: Work, anchor: type[Anchor], wanted: Sequence[str], codes: Codes) -> None:
     """Add the identities that do not exist yet, in the order given."""
-    known = codes.all_of(anchor)
+    known = codes.find(anchor, wanted)
     missing = [code for code in dict.fromkeys(wanted) if code not in known]
     ids = work.add(anchor, [{"code": code} for code in missing])  # type: ignore[arg-type]
     codes.learn(anchor, missing, ids)

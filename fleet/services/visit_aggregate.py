@@ -170,8 +170,7 @@ def read_visits(
     dict
         Reference to the id of the current version and the visit.
     """
-    kept = codes.all_of(Visit)
-    wanted = {codes.id_of(Visit, ref): ref for ref in refs if ref in kept}
+    wanted = {row_id: ref for ref, row_id in codes.find(Visit, refs).items()}
     current = VisitVersion.known_until.is_(None)
     versions = _select(work.session, VisitVersion, VisitVersion.visit_id, wanted, current)
     found = _read_whole(work.session, versions, codes)
@@ -199,7 +198,7 @@ def read_versions(
     list of tuple
         The stored row of the version, and the visit; empty when there is no such visit.
     """
-    if ref not in codes.all_of(Visit):
+    if not codes.find(Visit, [ref]):
         return []
     visit_id = codes.id_of(Visit, ref)
     versions = _select(session, VisitVersion, VisitVersion.visit_id, [visit_id])

@@ -64,6 +64,7 @@ class Work:
     amendments: list[Amendment] = field(default_factory=list)
     added: dict[str, int] = field(default_factory=dict)
     _digests: dict[str, RowsDigest] = field(default_factory=dict)
+    _first_id: dict[str, int] = field(default_factory=dict)
     _next_id: dict[str, int] = field(default_factory=dict)
     _closed: list[dict[str, object]] = field(default_factory=list)
 
@@ -149,6 +150,10 @@ class Work:
         )
         self.amendments.append(Amendment(table.name, key, dict(fields)))
 
+    def first_id(self, model: type[Base]) -> int | None:
+        """Give the id of the first row added to a table; None when none was. Later ones follow."""
+        return self._first_id.get(table_of(model).name)
+
     @property
     def changed(self) -> bool:
         """Tell whether anything was added or superseded."""
@@ -157,6 +162,7 @@ class Work:
     def _reserve(self, table: Table, count: int) -> int:
         if table.name not in self._next_id:
             self._next_id[table.name] = _largest_id(self.session, table) + 1
+            self._first_id[table.name] = self._next_id[table.name]
         first = self._next_id[table.name]
         self._next_id[table.name] = first + count
         return first

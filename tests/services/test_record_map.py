@@ -20,7 +20,7 @@ from fleet.services.record_map import (
 from fleet.services.visit_aggregate import PARTS
 from fleet.store.base import table_of
 from fleet.store.models.people import Technician
-from fleet.store.models.visit import VisitVersion
+from fleet.store.models.visit import Visit, VisitVersion
 
 MODELS = {record.table: record.model for record in (*RECORD_MAPS, FOLLOW_UP_MAP)}
 MODELS |= {part.table: part.model for part in PARTS}
@@ -82,4 +82,17 @@ def test_codes_learn_what_was_just_added(loaded):
 
         assert codes.id_of(Technician, "T09") == 9
         assert codes.code_of(Technician, 9) == "T09"
-        assert codes.all_of(Technician) == {"T01", "T02", "T03", "T09"}
+        assert codes.find(Technician, ["T03", "T77", "T09"]) == {"T03": 3, "T09": 9}
+
+
+def test_codes_of_visits_are_looked_up_as_they_are_named(loaded):
+    with loaded() as session:
+        codes = Codes(session)
+        first = codes.find(Visit, ["V002", "V777", "V001"])
+        codes.forget()
+
+        assert first == {"V002": 2, "V001": 1}
+        assert codes.code_of(Visit, 5) == "V005"
+        assert codes.id_of(Visit, "V001") == 1
+        with pytest.raises(KeyError, match="V777"):
+            codes.id_of(Visit, "V777")
