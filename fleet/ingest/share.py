@@ -23,7 +23,7 @@ from fleet.ingest.batch import Batch, check_drafts, read_batch, visits_named
 from fleet.ingest.catalogue import ALL_TABLES, TABLES
 from fleet.ingest.contract import TableContract
 from fleet.ingest.csv_file import RawRow
-from fleet.ingest.draft import Draft, read_draft
+from fleet.ingest.draft import Draft, Row, read_draft
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.known import Key, KnownSource
 from fleet.ingest.source import FoundTable, find_tables
@@ -119,7 +119,7 @@ class _Shares:
         )
         for draft in drafts:
             if draft.contract.together is None:
-                self._beside[draft.contract.name] = draft
+                self._beside[draft.contract.name] = _keys_of(draft)
         return batch
 
     def _note_visits(self, drafts: Iterable[Draft]) -> None:
@@ -130,6 +130,18 @@ class _Shares:
             self._visits |= {key for row in draft.rows if (key := draft.key_of(row))}
             known = self._beside.setdefault("visits", Draft(draft.contract, draft.log))
             known.stray_keys |= draft.stray_keys
+
+
+def _keys_of(draft: Draft) -> Draft:
+    """Give a table with the cells that others may refer to."""
+    rows = [
+        Row(
+            row.row_number,
+            {name: row.values[name] for name in draft.contract.key if name in row.values},
+        )
+        for row in draft.rows
+    ]
+    return replace(draft, rows=rows)
 
 
 def _is_late(contract: TableContract) -> bool:
