@@ -10,6 +10,9 @@ MM_PER_INCH = 25.4
 
 MINUTES_PER_DAY = 1440
 
+EARTH_RADIUS_KM = 6371.0088
+"""Mean radius (2a + b) / 3 of the WGS 84 ellipsoid, in km (first principles)."""
+
 
 def bucket_volume_ml(bucket_mm: float, orifice_area_cm2: float) -> float:
     """Give the water volume of one tip in mL.

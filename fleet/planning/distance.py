@@ -10,9 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from fleet.domain.plan import Place, Travel
-
-EARTH_RADIUS_KM = 6371.0088
-"""Mean radius (2a + b) / 3 of the WGS 84 ellipsoid, in km (first principles)."""
+from fleet.units import EARTH_RADIUS_KM
 
 CIRCUITY = 1.3
 """Road distance over great-circle distance; 1.31-1.38 measured on road grids."""

@@ -6,8 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from math import ceil, cos, pi, radians
 
-EARTH_RADIUS_KM = 6371.0088
-"""Mean radius of WGS 84, (2a + b) / 3 (IUGG, from memory)."""
+from fleet.units import EARTH_RADIUS_KM
 
 KM_PER_DEGREE = EARTH_RADIUS_KM * pi / 180
 """Length of one degree of latitude on that sphere: 111.195 km [CALC]."""
