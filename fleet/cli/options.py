@@ -83,6 +83,17 @@ def depot_option(function: Function) -> Function:
     return click.option("--depot", metavar="CODE", help="Only this depot.")(function)
 
 
+def travel_option(function: Function) -> Function:
+    """Add --travel."""
+    return click.option(
+        "--travel",
+        metavar="SOURCE",
+        help="Where driving times come from: great-circle (default), learned, FILE.csv, "
+        "FILE.osm.pbf, a routing service's http address, or FILE.toml with a source a depot "
+        "(FLEET_TRAVEL).",
+    )(function)
+
+
 def table_options(function: Function) -> Function:
     """Add --format and --output."""
     function = click.option(

@@ -19,9 +19,11 @@ from fleet.cli.options import (
     seed_option,
     table_options,
     today_option,
+    travel_option,
 )
 from fleet.cli.output import Reading, counted, note, put_frame
 from fleet.cli.round_life import close, issue, stop
+from fleet.cli.round_travel import travel
 
 
 @click.group(name="round")
@@ -61,11 +63,7 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
 )
 @as_of_option
 @search_options
-@click.option(
-    "--matrix",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="CSV of drives: from_key, to_key, minutes, km. Default: great circle.",
-)
+@travel_option
 @table_options
 @reason_option
 @dry_run_option
@@ -78,13 +76,13 @@ def plan(
     seed: int,
     iterations: int | None,
     drive_price: float | None,
-    matrix: Path | None,
+    travel: str | None,
     form: str | None,
     output: Path,
     reason: str,
     dry_run: bool,
 ) -> None:
-    """Plan the round of DEPOT for a week and keep it as the next version.
+    """Plan a round of DEPOT for a week and keep it as the next version.
 
     Every site of the depot competes by what a visit is worth; holds, access, daylight, shifts
     and driving limits bind. Says what was left out and why. In a week that has begun, the days
@@ -99,19 +97,21 @@ def plan(
     from fleet.services.plan_round import plan_round
     from fleet.services.round_request import request_for
     from fleet.services.round_view import planned_frames
-    from fleet.services.travel import travel_source
+    from fleet.services.travel import travel_choice, travel_source
     from fleet.store.journal import Wish
 
     settings = settings_of(ctx)
     request = request_for(
         depot, today_option(as_of), week, seed=seed, iterations=iterations, drive_price=drive_price
     )
+    sessions = open_database(settings)
+    choice = travel_choice(travel, settings)
     planned = plan_round(
-        open_database(settings),
+        sessions,
         request,
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
-        travel=travel_source(matrix),
+        travel=travel_source(choice, depot, sessions=sessions, as_of=request.evidence_as_of),
     )
     stops, left_out = planned_frames(planned)
     put_frame(stops, form, output, title="round", reading=Reading())
@@ -122,6 +122,7 @@ def plan(
         )
     for sentence in planned.week.notes:
         note(sentence)
+    note(f"Driving: {planned.week.problem.travel.source}.")
     kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"
     note(
         f"{planned.round_ref}: {counted(len(planned.plan.days), 'crew-day')}, "
@@ -239,5 +240,5 @@ def sheet(
         note(f"{round_ref} has no day with a stop: nothing to print.")
 
 
-for step in (issue, stop, close):
+for step in (issue, stop, close, travel):
     command.add_command(step)

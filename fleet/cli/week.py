@@ -10,7 +10,14 @@ from typing import TYPE_CHECKING
 import click
 
 from fleet.cli.main import settings_of
-from fleet.cli.options import as_of_option, print_options, reason_option, seed_option, today_option
+from fleet.cli.options import (
+    as_of_option,
+    print_options,
+    reason_option,
+    seed_option,
+    today_option,
+    travel_option,
+)
 from fleet.cli.output import counted, note
 
 if TYPE_CHECKING:
@@ -50,6 +57,7 @@ def command() -> None:
     default=None,
     help="How long the search goes on; the same number gives the same plan.",
 )
+@travel_option
 @reason_option
 @click.pass_context
 def prepare(
@@ -61,6 +69,7 @@ def prepare(
     font_dirs: tuple[Path, ...],
     seed: int,
     iterations: int | None,
+    travel: str | None,
     reason: str,
 ) -> None:
     """Load, rank, plan and print the coming week.
@@ -78,6 +87,7 @@ def prepare(
     from fleet.clock import utc_now
     from fleet.services.database import open_or_create
     from fleet.services.prepare_week import WeekOrder, prepare_week
+    from fleet.services.travel import travel_choice
 
     settings = settings_of(ctx)
     order = WeekOrder(
@@ -89,6 +99,7 @@ def prepare(
         seed=seed,
         iterations=iterations,
         reason=reason,
+        travel=travel_choice(travel, settings),
     )
     prepared = prepare_week(
         open_or_create(settings), order, settings.actor, clock=utc_now, say=note
@@ -139,6 +150,7 @@ def _tell_round(prepared: PreparedRound) -> None:
             click.echo(f"  {left.site_code}, WHICH MUST BE VISITED, is left out: {left.detail}")
     for sentence in planned.week.notes:
         click.echo(f"  {sentence}")
+    click.echo(f"  Driving: {planned.week.problem.travel.source}.")
     for path in prepared.files:
         if path.suffix == ".pdf":
             click.echo(f"  Printable route: {path}")

@@ -65,17 +65,30 @@ class TechnicianDay:
 
 
 @dataclass(frozen=True, slots=True)
+class Walk:
+    """The way on foot beyond the last road to a place: km one way, minutes there and back."""
+
+    key: str
+    km: float
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
 class Travel:
     """Driving between places, both ways given separately.
 
     ``minutes`` and ``km`` are square, in the order of ``keys``; ``source`` is a sentence that
     says how they were found, printed on every plan. ``index`` follows from ``keys``.
+    ``straight`` are the places whose drives, all or some, are straight-line estimates where the
+    source had better ones for others; ``walks`` the ways on foot that the source has found.
     """
 
     keys: tuple[str, ...]
     minutes: tuple[tuple[int, ...], ...]
     km: tuple[tuple[float, ...], ...]
     source: str
+    straight: tuple[str, ...] = ()
+    walks: tuple[Walk, ...] = ()
     index: Mapping[str, int] = field(init=False, repr=False, compare=False)
 
     def __post_init__(self) -> None:

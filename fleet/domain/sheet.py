@@ -114,6 +114,10 @@ class SheetStop:
     access_rules: tuple[str, ...]
     must_visit: bool
     cards: tuple[JobCard, ...]
+    straight_line: bool = False
+    """Whether its drives are estimated along a straight line, for want of a better source."""
+    on_foot: str = ""
+    """The way beyond the last road, where the source of the drives has found one."""
 
 
 @dataclass(frozen=True, slots=True)

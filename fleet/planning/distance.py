@@ -1,4 +1,4 @@
-"""Driving times and distances between places: along the great circle, or from a user's matrix."""
+"""Driving times and distances along the great circle, and how they follow from a pace."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ from math import isfinite
 import numpy as np
 from numpy.typing import NDArray
 
-from fleet.domain.plan import Place, Travel
+from fleet.domain.plan import Place, Travel, Walk
 from fleet.units import EARTH_RADIUS_KM
 
 CIRCUITY = 1.3
@@ -23,28 +23,48 @@ ROUNDING_SLACK_MIN = 1e-9
 
 
 @dataclass(frozen=True, slots=True)
-class Leg:
-    """One row of a user's matrix: the drive from one place to another, that way only."""
+class Pace:
+    """How a drive follows from a great-circle distance.
 
-    from_key: str
-    to_key: str
-    minutes: float
-    km: float
+    ``circuity`` is road distance over great-circle distance, at least 1; ``speed_kmh`` the
+    average speed; ``start_min`` what every drive takes on top (gate, belt, parking); ``basis``
+    says in words where the figures come from.
+    """
+
+    circuity: float = CIRCUITY
+    speed_kmh: float = SPEED_KMH
+    start_min: float = 0.0
+    basis: str = "a default, not learned"
+
+    def __str__(self) -> str:
+        start = f" and {self.start_min:.1f} min a drive" if self.start_min else ""
+        return (
+            f"great-circle distance x {self.circuity:.2f} at {self.speed_kmh:g} km/h{start} "
+            f"({self.basis})"
+        )
+
+    def problems(self) -> Iterable[str]:
+        """Say what is out of range."""
+        if not (isfinite(self.circuity) and self.circuity >= 1.0):
+            yield f"circuity {self.circuity}: a finite number of at least 1 is expected"
+        if not (isfinite(self.speed_kmh) and self.speed_kmh > 0.0):
+            yield f"speed {self.speed_kmh} km/h: a finite number above 0 is expected"
+        if not (isfinite(self.start_min) and self.start_min >= 0.0):
+            yield f"start of {self.start_min} min: a finite number of at least 0 is expected"
 
 
-def great_circle_travel(
-    places: Sequence[Place], *, circuity: float = CIRCUITY, speed_kmh: float = SPEED_KMH
-) -> Travel:
+DEFAULT_PACE = Pace()
+
+
+def great_circle_travel(places: Sequence[Place], pace: Pace = DEFAULT_PACE) -> Travel:
     """Estimate all drives from the positions alone.
 
     Parameters
     ----------
     places : sequence of Place
         Every place to drive from or to, each key once.
-    circuity : float
-        Road distance over great-circle distance, at least 1.
-    speed_kmh : float
-        Average speed in km/h, above 0.
+    pace : Pace
+        How a drive follows from a distance.
 
     Returns
     -------
@@ -60,53 +80,34 @@ def great_circle_travel(
     Examples
     --------
     >>> equator = [Place("A", 0.0, 0.0), Place("B", 0.0, 1.0)]
-    >>> great_circle_travel(equator, circuity=1.0, speed_kmh=60.0).minutes
+    >>> great_circle_travel(equator, Pace(circuity=1.0, speed_kmh=60.0)).minutes
     ((0, 112), (112, 0))
     """
-    km = _road_km(places, circuity, speed_kmh)
-    source = f"{_how(circuity, speed_kmh)} (a default, not learned)"
-    return _travel(places, minutes=km * (60.0 / speed_kmh), km=km, source=source)
+    minutes, km = straight_drives(places, pace)
+    words = str(pace)
+    return whole_travel(places, minutes, km, source=words[0].upper() + words[1:])
 
 
-def matrix_travel(
+def whole_travel(
     places: Sequence[Place],
-    legs: Iterable[Leg],
+    minutes: NDArray[np.float64],
+    km: NDArray[np.float64],
     *,
-    circuity: float = CIRCUITY,
-    speed_kmh: float = SPEED_KMH,
+    source: str,
+    straight: tuple[str, ...] = (),
+    walks: tuple[Walk, ...] = (),
 ) -> Travel:
-    """Take the drives from a user's matrix, and the great circle where it has a gap.
-
-    Parameters
-    ----------
-    places : sequence of Place
-        Every place to drive from or to, each key once.
-    legs : iterable of Leg
-        Rows of the matrix; rows of other places are passed over.
-    circuity, speed_kmh : float
-        For the legs that the matrix lacks, as in `great_circle_travel`.
-
-    Returns
-    -------
-    Travel
-        Minutes rounded up to whole ones; ``source`` counts the legs that were filled in.
-
-    Raises
-    ------
-    ValueError
-        As in `great_circle_travel`, and for a leg that is negative, not finite, or given twice
-        with different values; all of them are named.
-    """
-    km = _road_km(places, circuity, speed_kmh)
-    minutes = km * (60.0 / speed_kmh)
-    given = _given_legs(legs, {place.key for place in places})
-    index = {place.key: position for position, place in enumerate(places)}
-    for (from_key, to_key), leg in given.items():
-        minutes[index[from_key], index[to_key]] = leg.minutes
-        km[index[from_key], index[to_key]] = leg.km
-    expected = len(places) * (len(places) - 1)
-    source = _matrix_source(expected, expected - len(given), _how(circuity, speed_kmh))
-    return _travel(places, minutes=minutes, km=km, source=source)
+    """Round minutes up to whole ones, a place to itself to 0, and km to 0.001."""
+    whole = np.ceil(minutes - ROUNDING_SLACK_MIN).astype(np.int64)
+    np.fill_diagonal(whole, 0)
+    return Travel(
+        keys=tuple(place.key for place in places),
+        minutes=tuple(tuple(row) for row in np.maximum(whole, 0).tolist()),
+        km=tuple(tuple(row) for row in np.round(km, 3).tolist()),
+        source=source,
+        straight=straight,
+        walks=walks,
+    )
 
 
 def haversine_km(
@@ -133,16 +134,17 @@ def haversine_km(
     return km
 
 
-def _road_km(places: Sequence[Place], circuity: float, speed_kmh: float) -> NDArray[np.float64]:
-    problems = [*_place_problems(places)]
-    if not (isfinite(circuity) and circuity >= 1.0):
-        problems.append(f"circuity {circuity}: a finite number of at least 1 is expected")
-    if not (isfinite(speed_kmh) and speed_kmh > 0.0):
-        problems.append(f"speed {speed_kmh} km/h: a finite number above 0 is expected")
+def straight_drives(
+    places: Sequence[Place], pace: Pace
+) -> tuple[NDArray[np.float64], NDArray[np.float64]]:
+    """Give minutes, not rounded, and km of all drives; raises as `great_circle_travel`."""
+    problems = [*_place_problems(places), *pace.problems()]
     if problems:
         raise ValueError("; ".join(problems))
     latitudes = [place.latitude_deg for place in places]
-    return circuity * haversine_km(latitudes, [place.longitude_deg for place in places])
+    km = pace.circuity * haversine_km(latitudes, [place.longitude_deg for place in places])
+    minutes = km * (60.0 / pace.speed_kmh) + pace.start_min * (km > 0.0)
+    return minutes, km
 
 
 def _place_problems(places: Sequence[Place]) -> Iterable[str]:
@@ -156,46 +158,3 @@ def _place_problems(places: Sequence[Place]) -> Iterable[str]:
                 f"place {place.key!r}: latitude {place.latitude_deg}, "
                 f"longitude {place.longitude_deg} is not on the globe"
             )
-
-
-def _given_legs(legs: Iterable[Leg], keys: set[str]) -> dict[tuple[str, str], Leg]:
-    """Keep the legs between different known places, once each."""
-    given: dict[tuple[str, str], Leg] = {}
-    problems: list[str] = []
-    for leg in legs:
-        pair = (leg.from_key, leg.to_key)
-        if leg.from_key == leg.to_key or not keys.issuperset(pair):
-            continue
-        if not all(isfinite(value) and value >= 0.0 for value in (leg.minutes, leg.km)):
-            problems.append(f"{leg}: minutes and km must be finite and not negative")
-        if given.setdefault(pair, leg) != leg:
-            problems.append(f"{leg}: given before as {given[pair]}")
-    if problems:
-        raise ValueError("; ".join(problems))
-    return given
-
-
-def _how(circuity: float, speed_kmh: float) -> str:
-    return f"Great-circle distance x {circuity:.2f} at {speed_kmh:g} km/h"
-
-
-def _matrix_source(expected: int, missing: int, how: str) -> str:
-    if missing == 0:
-        return "Travel matrix given by the user"
-    return f"Travel matrix given by the user; {missing} of {expected} legs missing: {how}"
-
-
-def _travel(
-    places: Sequence[Place],
-    *,
-    minutes: NDArray[np.float64],
-    km: NDArray[np.float64],
-    source: str,
-) -> Travel:
-    whole = np.ceil(minutes - ROUNDING_SLACK_MIN).astype(np.int64)
-    return Travel(
-        keys=tuple(place.key for place in places),
-        minutes=tuple(tuple(row) for row in np.maximum(whole, 0).tolist()),
-        km=tuple(tuple(row) for row in np.round(km, 3).tolist()),
-        source=source,
-    )

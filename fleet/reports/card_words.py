@@ -91,6 +91,7 @@ def stop_marks(stop: SheetStop) -> tuple[str, ...]:
         (f"{stop.persons} persons", stop.persons > 1),
         ("ring first", stop.ring_first),
         (f"skill: {stop.skill or ''}", stop.skill is not None),
+        ("drive by straight line", stop.straight_line),
     ]
     return tuple(words for words, holds in marks if holds)
 
@@ -107,6 +108,7 @@ def _place(stop: SheetStop) -> tuple[Fact, ...]:
     facts = (
         Fact("Position", position_words(stop.latitude_deg, stop.longitude_deg) + height),
         Fact("Access", f"{stop.access_minutes} min walk, {stop.service_min} min in all"),
+        Fact("On foot", stop.on_foot),
         Fact("Open", "; ".join(_texts(stop.access_rules))),
         Fact("Contact", contact),
     )

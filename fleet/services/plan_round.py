@@ -17,6 +17,7 @@ from fleet.services.ranking import RankedGauge, RankFilter, rank_gauges
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
 from fleet.services.round_request import RoundRequest
 from fleet.services.round_write import RoundPlan, StopGauge, write_round
+from fleet.services.site_walk import travel_evidence
 from fleet.services.site_work import SiteWork
 from fleet.stats.ranking import HORIZON_DAYS
 from fleet.store.journal import Wish, writing
@@ -96,7 +97,10 @@ def plan_round(
         settings=request.settings,
         travel_source=week.problem.travel.source,
         plan=plan,
-        gauges={code: _stop_gauges(work) for code, work in week.work.items()},
+        gauges={
+            code: _stop_gauges(work, travel_evidence(week.problem.travel, code))
+            for code, work in week.work.items()
+        },
         worths={code: work.worth for code, work in week.work.items()},
         must_visit=week.must_visit,
     )
@@ -119,14 +123,14 @@ def _left_out(solved: Plan, week: WeekProblem) -> tuple[LeftOut, ...]:
     )
 
 
-def _stop_gauges(work: SiteWork) -> tuple[StopGauge, ...]:
+def _stop_gauges(work: SiteWork, driven: Mapping[str, object]) -> tuple[StopGauge, ...]:
     return tuple(
         StopGauge(
             serial=ranked.state.gauge.serial,
             position=ranked.state.gauge.position,
             worth_record_days=ranked.total_record_days,
             unfit_probability=ranked.unfit_probability,
-            evidence=_evidence(ranked, job.tasks, job.bring),
+            evidence={**_evidence(ranked, job.tasks, job.bring), **driven},
         )
         for ranked, job in zip(work.gauges, work.jobs, strict=True)
     )

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
 from fleet.domain.sheet import MapLine
+from fleet.planning.distance import great_circle_travel
 from fleet.reports.table import write_table
 from fleet.reports.typeset import Paper
 from fleet.services.base_map import read_map_lines
@@ -18,8 +19,10 @@ from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
 from fleet.services.ranking import RankedGauge, rank_frame, rank_network
+from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import request_for
 from fleet.services.route_sheet import Printing, write_sheets
+from fleet.services.travel import TravelChoice, travel_source
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depots
 
@@ -40,6 +43,8 @@ class WeekOrder:
     iterations: int | None = None
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
+    travel: TravelChoice | None = None
+    """How drives are timed; None takes the great circle."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,10 +124,18 @@ def _prepare(
     clock, say, printing = tools
     say(f"Planning the round of {depot_code} ...")
     request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
-    planned = plan_round(sessions, request, Wish(actor, "round plan", "weekly round"), clock=clock)
+    wish = Wish(actor, "round plan", "weekly round")
+    travel = _travel(sessions, order, depot_code)
+    planned = plan_round(sessions, request, wish, clock=clock, travel=travel)
     say(f"Writing the route sheets of {planned.round_ref} ...")
     files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
     return PreparedRound(planned, files)
+
+
+def _travel(sessions: sessionmaker[Session], order: WeekOrder, depot_code: str) -> TravelSource:
+    if order.travel is None:
+        return great_circle_travel
+    return travel_source(order.travel, depot_code, sessions=sessions, as_of=order.as_of)
 
 
 def _map_lines(source: Path) -> tuple[MapLine, ...]:

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
@@ -25,6 +25,7 @@ from fleet.services.crew_days import crew_days, days_between
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
 from fleet.services.ranking import RankedGauge
 from fleet.services.round_request import RoundRequest
+from fleet.services.site_walk import extra_walks, walk_notes
 from fleet.services.site_work import SiteWork, site_works
 from fleet.store.queries.crew import KeptDepot
 from fleet.store.queries.place import KeptHold, KeptSite, holds, open_follow_ups, sites
@@ -93,17 +94,26 @@ def week_problem(
             held.append(_held(code, wished))
         else:
             candidates.append(_candidate(work, wished, windows))
+    driven = travel(_places(depot, candidates, crew))
+    extra_min = extra_walks(driven, places)
     return WeekProblem(
         problem=PlanProblem(
-            candidates=tuple(candidates),
+            candidates=tuple(
+                replace(c, service_min=c.service_min + extra_min.get(c.place.key, 0))
+                for c in candidates
+            ),
             technician_days=tuple(crew),
-            travel=travel(_places(depot, candidates, crew)),
+            travel=driven,
             settings=request.settings,
         ),
         work=works,
         held=tuple(held),
         must_visit=frozenset(code for code, wished in bound.items() if wished.must),
-        notes=(*notes, *(text for wished in bound.values() for text in wished.conflicts())),
+        notes=(
+            *notes,
+            *(text for wished in bound.values() for text in wished.conflicts()),
+            *walk_notes(driven, places),
+        ),
     )
 
 

@@ -19,6 +19,7 @@ from fleet.reports.loading import loading_list
 from fleet.reports.route_files import write_route_files
 from fleet.reports.typeset import Paper
 from fleet.services.job_card import CardSource, job_card
+from fleet.services.site_walk import told_travel
 from fleet.store.queries.crew import KeptDepot, technicians
 from fleet.store.queries.crew import depot as kept_depot
 from fleet.store.queries.finding import findings_by_site
@@ -231,6 +232,7 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
 def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:
     site = context.places[stop.site_code]
     cards = tuple(job_card(gauge, context.cards) for gauge in stop.gauges)
+    straight_line, on_foot = told_travel(stop.gauges[0].evidence) if stop.gauges else (False, "")
     return SheetStop(
         sequence=stop.sequence,
         site_code=site.code,
@@ -254,6 +256,8 @@ def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:
         access_rules=tuple(str(span) for span in site.spans),
         must_visit=stop.must_visit,
         cards=cards,
+        straight_line=straight_line,
+        on_foot=on_foot,
     )
 
 

@@ -1,20 +1,37 @@
-"""Where driving times come from: the great circle, or the user's own matrix."""
+"""Where driving times come from: one choice a depot, whichever the source."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
-from datetime import date
+from dataclasses import dataclass
+from datetime import date, datetime
 from pathlib import Path
 
+from sqlalchemy.orm import Session, sessionmaker
+
+from fleet.clock import Clock, utc_now
 from fleet.domain.plan import Place, Travel
-from fleet.errors import InputError
+from fleet.errors import InputError, NotFoundError
 from fleet.ingest.contract import Column, Kind, TableContract
 from fleet.ingest.csv_file import read_csv
 from fleet.ingest.draft import read_draft
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.link import check_keys
-from fleet.planning.distance import Leg, great_circle_travel, matrix_travel
+from fleet.ingest.route_service import RouteService
+from fleet.planning.distance import great_circle_travel
+from fleet.planning.drives import Drives, Leg, known_travel, matrix_drives
+from fleet.services.learn_travel import depot_drives, learned_pace
+from fleet.services.road_travel import extract_drives, file_day
 from fleet.services.round_problem import TravelSource
+from fleet.services.service_travel import service_drives
+from fleet.services.travel_setting import (
+    TravelKind,
+    TravelSetting,
+    named_depots,
+    read_travel_setting,
+)
+from fleet.settings import Settings
+from fleet.store.queries.crew import depots
 
 MATRIX = TableContract(
     name="drives",
@@ -29,32 +46,73 @@ MATRIX = TableContract(
 )
 
 
-def travel_source(matrix: Path | None) -> TravelSource:
-    """Choose the source of driving times.
+@dataclass(frozen=True, slots=True)
+class TravelChoice:
+    """How drives are timed: what was named, and where what was computed is kept.
+
+    ``named`` is a source or a file of settings, as `read_travel_setting` takes it.
+    """
+
+    named: str
+    cache: Path
+    clock: Clock = utc_now
+
+
+def travel_choice(named: str | None, settings: Settings) -> TravelChoice:
+    """Settle how drives are timed: option first, then the settings."""
+    return TravelChoice(named or settings.travel, settings.cache)
+
+
+def travel_source(
+    choice: TravelChoice,
+    depot_code: str,
+    *,
+    sessions: sessionmaker[Session],
+    as_of: date,
+    known_on: datetime | None = None,
+) -> TravelSource:
+    """Choose the source of a depot's driving times.
 
     Parameters
     ----------
-    matrix : Path or None
-        A CSV with the columns of `MATRIX`; keys are site codes and ``depot:CODE``.
+    choice : TravelChoice
+        What was named.
+    depot_code : str
+        Whose drives.
+    sessions : sessionmaker
+        Of the records; read only where something is learned or checked.
+    as_of : date
+        Last day whose visits are learned from.
+    known_on : datetime, optional
+        Learned from the records as they were known then; None is now.
 
     Returns
     -------
     callable
-        Gives the drives between places; a gap in the matrix falls back to the great circle.
+        Gives the drives between places; a gap falls back to the great circle and is told.
 
     Raises
     ------
     InputError
-        With every problem of the file.
+        With every problem of a file.
+    NotFoundError
+        The settings name a depot that is not there.
     """
-    if matrix is None:
-        return great_circle_travel
-    legs = read_legs(matrix)
+    _check_depots(choice, sessions)
+    setting = read_travel_setting(choice.named, depot_code)
+    pace = setting.pace
+    if setting.kind is TravelKind.LEARNED:
+        with sessions() as session:
+            found = depot_drives(session, depot_code, as_of=as_of, known_on=known_on)
+        pace = learned_pace(found, pace)
+    if setting.kind in (TravelKind.GREAT_CIRCLE, TravelKind.LEARNED):
+        return lambda places: great_circle_travel(places, pace)
+    legs = read_legs(Path(setting.source)) if setting.kind is TravelKind.MATRIX else []
 
-    def from_matrix(places: Sequence[Place]) -> Travel:
-        return matrix_travel(places, legs)
+    def timed(places: Sequence[Place]) -> Travel:
+        return known_travel(places, _drives(places, setting, choice, legs), pace)
 
-    return from_matrix
+    return timed
 
 
 def read_legs(path: Path) -> list[Leg]:
@@ -77,3 +135,31 @@ def read_legs(path: Path) -> list[Leg]:
     if log.problems:
         raise InputError(log.problems)
     return [Leg(**row.values) for row in draft.rows]
+
+
+def _drives(
+    places: Sequence[Place], setting: TravelSetting, choice: TravelChoice, legs: Sequence[Leg]
+) -> Drives:
+    if setting.kind is TravelKind.ROADS:
+        return extract_drives(places, setting, choice.cache)
+    if setting.kind is TravelKind.SERVICE:
+        service = RouteService(setting.source)
+        today = choice.clock().date()
+        return service_drives(places, service, choice.cache, today=today, walk_kmh=setting.walk_kmh)
+    path = Path(setting.source)
+    dated = setting.dated or file_day(path)
+    return matrix_drives(places, legs, source=f"Matrix {path.name} of {dated}")
+
+
+def _check_depots(choice: TravelChoice, sessions: sessionmaker[Session]) -> None:
+    named = named_depots(choice.named)
+    if not named:
+        return
+    with sessions() as session:
+        known = [depot.code for depot in depots(session)]
+    strange = sorted(named.difference(known))
+    if strange:
+        raise NotFoundError(
+            f"{Path(choice.named).name} has settings for {', '.join(strange)}, which is no depot. "
+            f"Depots: {', '.join(known) or 'none are loaded'}."
+        )

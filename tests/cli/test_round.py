@@ -113,7 +113,7 @@ def test_plan_with_a_matrix_tells_its_problems_at_once(run, tmp_path):
     matrix = tmp_path / "drives.csv"
     matrix.write_text("from_key,to_key,minutes,km\nS01,S02,x,1\nS01,S03,1,-1\n")
 
-    ran = run("plan", "NORTH", *AS_OF, "--matrix", matrix)
+    ran = run("plan", "NORTH", *AS_OF, "--travel", matrix)
 
     assert (ran.exit_code, ran.stdout) == (1, "")
     assert ran.stderr.splitlines()[0] == "Error: 2 problems; nothing was written."

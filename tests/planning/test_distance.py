@@ -12,11 +12,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleet.domain.plan import Place
-from fleet.planning.distance import Leg, great_circle_travel, haversine_km, matrix_travel
+from fleet.planning.distance import Pace, great_circle_travel, haversine_km
 
 A = Place("A", 0.0, 0.0)
 B = Place("B", 0.0, 1.0)
-C = Place("C", 1.0, 0.0)
 
 positions = st.tuples(st.floats(-90, 90), st.floats(-180, 180))
 
@@ -52,7 +51,7 @@ def test_haversine_is_symmetric_and_keeps_the_triangle_rule(places):
 
 
 def test_great_circle_travel_rounds_up_to_whole_minutes():
-    travel = great_circle_travel([A, B], circuity=1.3, speed_kmh=60.0)
+    travel = great_circle_travel([A, B], Pace(circuity=1.3, speed_kmh=60.0))
 
     assert travel.drive_km("A", "B") == pytest.approx(144.5536, abs=0.0005)
     assert travel.drive_min("A", "B") == 145
@@ -60,10 +59,18 @@ def test_great_circle_travel_rounds_up_to_whole_minutes():
     assert travel.drive_min("A", "A") == 0
 
 
-def test_great_circle_travel_says_how_it_was_found():
-    travel = great_circle_travel([A, B], circuity=1.25, speed_kmh=70.0)
+def test_great_circle_travel_adds_the_start_of_every_drive():
+    travel = great_circle_travel([A, B, Place("A2", 0.0, 0.0)], Pace(1.3, 60.0, 2.5))
 
-    assert travel.source == ("Great-circle distance x 1.25 at 70 km/h (a default, not learned)")
+    assert travel.drive_min("A", "B") == 148  # 144.55 + 2.5, rounded up
+    assert travel.drive_min("A", "A2") == 0  # the same spot is no drive
+    assert travel.source.endswith("at 60 km/h and 2.5 min a drive (a default, not learned)")
+
+
+def test_great_circle_travel_says_how_it_was_found():
+    travel = great_circle_travel([A, B], Pace(circuity=1.25, speed_kmh=70.0, basis="set"))
+
+    assert travel.source == "Great-circle distance x 1.25 at 70 km/h (set)"
 
 
 def test_great_circle_travel_of_no_places_is_empty():
@@ -72,60 +79,16 @@ def test_great_circle_travel_of_no_places_is_empty():
 
 def test_great_circle_travel_names_everything_wrong_at_once():
     with pytest.raises(ValueError, match="comes twice") as caught:
-        great_circle_travel([A, A, Place("X", 95.0, 0.0)], circuity=0.9, speed_kmh=0.0)
+        great_circle_travel([A, A, Place("X", 95.0, 0.0)], Pace(0.9, 0.0, -1.0))
 
     text = str(caught.value)
     assert "place 'X': latitude 95.0" in text
     assert "circuity 0.9" in text
     assert "speed 0.0 km/h" in text
+    assert "start of -1.0 min" in text
 
 
 @pytest.mark.parametrize("latitude", [float("nan"), float("inf")])
 def test_great_circle_travel_refuses_positions_that_are_not_numbers(latitude):
     with pytest.raises(ValueError, match="not on the globe"):
         great_circle_travel([Place("X", latitude, 0.0)])
-
-
-def test_matrix_travel_takes_each_way_from_the_rows():
-    legs = [Leg("A", "B", 90.0, 80.0), Leg("B", "A", 95.5, 81.0)]
-
-    travel = matrix_travel([A, B], legs)
-
-    assert (travel.drive_min("A", "B"), travel.drive_km("A", "B")) == (90, 80.0)
-    assert (travel.drive_min("B", "A"), travel.drive_km("B", "A")) == (96, 81.0)
-    assert travel.source == "Travel matrix given by the user"
-
-
-def test_matrix_travel_falls_back_to_the_great_circle_and_says_so():
-    travel = matrix_travel([A, B, C], [Leg("A", "B", 90.0, 80.0)], circuity=1.3, speed_kmh=60.0)
-
-    assert travel.drive_min("A", "B") == 90
-    assert travel.drive_min("B", "A") == 145
-    assert travel.source == (
-        "Travel matrix given by the user; 5 of 6 legs missing: "
-        "Great-circle distance x 1.30 at 60 km/h"
-    )
-
-
-def test_matrix_travel_passes_over_rows_of_other_places_and_from_a_place_to_itself():
-    legs = [Leg("A", "Z", 5.0, 5.0), Leg("A", "A", 5.0, 5.0)]
-
-    travel = matrix_travel([A, B], legs)
-
-    assert travel.drive_min("A", "A") == 0
-    assert "2 of 2 legs missing" in travel.source
-
-
-def test_matrix_travel_names_every_bad_leg():
-    legs = [
-        Leg("A", "B", -1.0, 5.0),
-        Leg("B", "A", 5.0, float("nan")),
-        Leg("A", "C", 5.0, 5.0),
-        Leg("A", "C", 6.0, 5.0),
-    ]
-
-    with pytest.raises(ValueError, match=r"minutes=-1\.0") as caught:
-        matrix_travel([A, B, C], legs)
-
-    assert "km=nan" in str(caught.value)
-    assert "minutes=6.0, km=5.0): given before" in str(caught.value)

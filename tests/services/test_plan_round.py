@@ -371,17 +371,20 @@ def test_plan_that_the_checker_refuses_is_not_kept(loaded, clock, monkeypatch):
 
 
 def test_source_of_the_drives_is_kept_with_the_plan(loaded, clock, tmp_path):
-    from fleet.services.travel import travel_source
+    from fleet.services.travel import TravelChoice, travel_source
 
     matrix = tmp_path / "drives.csv"
     places = ["depot:SOUTH", "S04", "S05", "S06"]
     legs = [f"{a},{b},25,20" for a in places for b in places if a != b]
     matrix.write_text("\n".join(["from_key,to_key,minutes,km", *legs]) + "\n")
 
-    plan(loaded, clock, "SOUTH", travel=travel_source(matrix))
+    choice = TravelChoice(str(matrix), tmp_path / "cache")
+    travel = travel_source(choice, "SOUTH", sessions=loaded, as_of=SUNDAY)
+
+    plan(loaded, clock, "SOUTH", travel=travel)
 
     kept, stops, _ = show_round(loaded, "2025-W23-SOUTH")
-    assert kept.travel_source == "Travel matrix given by the user"
+    assert kept.travel_source.startswith("Matrix drives.csv of 20")
     assert set(stops["drive_min"]) == {25}
 
 
