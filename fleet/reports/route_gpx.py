@@ -33,7 +33,9 @@ def route_gpx(sheet: RouteSheet) -> bytes:
 
     Notes
     -----
-    Source: GPX 1.1 schema (rteType, wptType: element order; gpx: version and creator).
+    Source: GPX 1.1 schema (rteType, wptType: element order; gpx: version and creator;
+    longitudeType: from -180 up to, not including, 180). Checked against: the rules of the
+    schema, element by element (tests/reports/gpx_schema.py).
     """
     from gpxpy.gpx import GPX
 
@@ -70,7 +72,7 @@ def _point(stop: SheetStop) -> GPXRoutePoint:
     notes = [f"{name}: {times} to {stop.depart}", *stop_marks(stop)]
     return GPXRoutePoint(
         round(stop.latitude_deg, DECIMALS),
-        round(stop.longitude_deg, DECIMALS),
+        _longitude(stop.longitude_deg),
         elevation=stop.elevation_m,
         name=f"{stop.sequence} {code}",
         description="; ".join(notes),
@@ -82,7 +84,13 @@ def _end(day: SheetDay, description: str) -> GPXRoutePoint:
 
     return GPXRoutePoint(
         round(day.start_latitude_deg, DECIMALS),
-        round(day.start_longitude_deg, DECIMALS),
+        _longitude(day.start_longitude_deg),
         name=day.start_name,
         description=description,
     )
+
+
+def _longitude(degrees: float) -> float:
+    """Round a longitude; the 180th meridian is written as the schema has it, -180."""
+    rounded = round(degrees, DECIMALS)
+    return -180.0 if rounded == 180.0 else rounded
