@@ -146,6 +146,8 @@ class SheetDay:
     back_at: datetime | None = None
     stop_times: tuple[tuple[datetime, datetime], ...] = ()
     """Aware instants of start and departure for each stop, in order."""
+    night_at: str = ""
+    """Where the crew sleeps after this day; blank at home."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +167,18 @@ class LeftOutLine:
     site_name: str
     worth_record_days: float
     reason: str
+
+
+@dataclass(frozen=True, slots=True)
+class DroppedEntry:
+    """A day of a crew, or a stop of it, that an older version had and this one has not.
+
+    Without a site it is the whole day.
+    """
+
+    day: date
+    site_code: str = ""
+    site_name: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -202,3 +216,5 @@ class RouteSheet:
     plan_notes: tuple[str, ...]
     left_out: tuple[LeftOutLine, ...] = ()
     map_lines: tuple[MapLine, ...] = field(default=())
+    dropped: tuple[DroppedEntry, ...] = ()
+    """What calendars that hold an older version must take out."""

@@ -1,4 +1,4 @@
-"""A round for a calendar: iCalendar, one event a day, updated when the round is issued again."""
+"""A round for a calendar: iCalendar, an event a day and a stop, updated when it is issued again."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleet.domain.code import RoundStatus
-from fleet.domain.sheet import RouteSheet, SheetDay, SheetStop
+from fleet.domain.sheet import DroppedEntry, RouteSheet, SheetDay, SheetStop
 from fleet.reports.card_words import stop_marks
 from fleet.reports.plain_sheet import plain_sheet
 from fleet.reports.wording import counted, figure, hours_words
@@ -27,8 +27,8 @@ def route_calendar(sheet: RouteSheet) -> bytes:
     Parameters
     ----------
     sheet : RouteSheet
-        ``leave_at`` and ``back_at`` of its days are used where given, else the clock times in
-        the sheet's time zone.
+        ``leave_at``, ``back_at`` and ``stop_times`` of its days are used where given, else the
+        clock times in the sheet's time zone.
 
     Returns
     -------
@@ -42,10 +42,11 @@ def route_calendar(sheet: RouteSheet) -> bytes:
 
     Notes
     -----
-    Source: RFC 5545. UID (3.8.4.7) is made of round, crew and day, SEQUENCE (3.8.7.4) is the
-    version and DTSTAMP (3.8.7.2) the instant of making, so that a calendar that read an older
-    version replaces its events. A day between first and last that has no work any more is sent
-    as CANCELLED (3.8.1.11) from version 2 on, because an older version may have had it.
+    Source: RFC 5545. UID (3.8.4.7) is made of round, crew and day, or of round, crew and site,
+    so that a stop that moves to another day stays one entry; SEQUENCE (3.8.7.4) is the version
+    and DTSTAMP (3.8.7.2) the instant of making, so that a calendar that read an older version
+    replaces its events. What an older version had and this one has not is sent as CANCELLED
+    (3.8.1.11). The day is busy time; its stops lie within it and are not (TRANSP, 3.8.2.7).
     """
     from icalendar import Calendar
 
@@ -53,52 +54,74 @@ def route_calendar(sheet: RouteSheet) -> bytes:
     calendar = Calendar()
     calendar.add("prodid", PRODUCT)
     calendar.add("version", "2.0")
-    worked = {day.day for day in sheet.days}
     for day in sheet.days:
-        calendar.add_component(_event(sheet, day))
-    if sheet.version > 1:
-        for free in _days_between(sheet.first_day, sheet.last_day):
-            if free not in worked:
-                calendar.add_component(_cancelled(sheet, free))
+        calendar.add_component(_day_event(sheet, day))
+        for index in range(len(day.stops)):
+            calendar.add_component(_stop_event(sheet, day, index))
+    for dropped in sheet.dropped:
+        calendar.add_component(_cancelled(sheet, dropped))
     margin = timedelta(days=SPAN_DAYS)
     calendar.add_missing_timezones(sheet.first_day - margin, sheet.last_day + margin)
     text: bytes = calendar.to_ical()
     return text
 
 
-def _event(sheet: RouteSheet, day: SheetDay) -> Event:
-    event = _blank_event(sheet, day.day)
+def _day_event(sheet: RouteSheet, day: SheetDay) -> Event:
+    event = _blank_event(sheet, day.day.isoformat())
     leave, back = _span(sheet, day)
     event.add("dtstart", leave)
     event.add("dtend", back)
     stops = counted(len(day.stops), "stop")
     event.add("summary", f"Rain gauge round {sheet.round_ref}: {stops}")
     event.add("location", day.start_name)
-    event.add("geo", (round(day.start_latitude_deg, 6), round(day.start_longitude_deg, 6)))
+    event.add("geo", _geo(day.start_latitude_deg, day.start_longitude_deg))
     event.add("description", _description(day))
-    event.add("status", "TENTATIVE" if sheet.status == RoundStatus.PLANNED else "CONFIRMED")
+    event.add("status", _status(sheet))
     return event
 
 
-def _cancelled(sheet: RouteSheet, day: date) -> Event:
-    event = _blank_event(sheet, day)
-    event.add("dtstart", day)
-    event.add("dtend", day + timedelta(days=1))
-    event.add("summary", f"Rain gauge round {sheet.round_ref}: no stops")
+def _stop_event(sheet: RouteSheet, day: SheetDay, index: int) -> Event:
+    stop = day.stops[index]
+    event = _blank_event(sheet, stop.site_code)
+    start, depart = _stop_span(sheet, day, index)
+    event.add("dtstart", start)
+    event.add("dtend", depart)
+    event.add("summary", f"{stop.sequence} {stop.site_code} {stop.site_name}")
+    event.add("location", f"{stop.site_code} {stop.site_name}")
+    event.add("geo", _geo(stop.latitude_deg, stop.longitude_deg))
+    event.add("description", _stop_words(stop))
+    event.add("status", _status(sheet))
+    event.add("transp", "TRANSPARENT")
+    return event
+
+
+def _cancelled(sheet: RouteSheet, dropped: DroppedEntry) -> Event:
+    event = _blank_event(sheet, dropped.site_code or dropped.day.isoformat())
+    event.add("dtstart", dropped.day)
+    event.add("dtend", dropped.day + timedelta(days=1))
+    what = f"{dropped.site_code} {dropped.site_name}" if dropped.site_code else "no stops"
+    event.add("summary", f"Rain gauge round {sheet.round_ref}: {what} (dropped)")
     event.add("status", "CANCELLED")
     event.add("transp", "TRANSPARENT")
     return event
 
 
-def _blank_event(sheet: RouteSheet, day: date) -> Event:
+def _blank_event(sheet: RouteSheet, what: str) -> Event:
     from icalendar import Event
 
     event = Event()
-    ref, crew = sheet.round_ref, sheet.crew_code
-    event.add("uid", f"{ref}/{crew}/{day.isoformat()}@fleet")
+    event.add("uid", f"{sheet.round_ref}/{sheet.crew_code}/{what}@fleet")
     event.add("dtstamp", sheet.made_at.astimezone(UTC))
     event.add("sequence", sheet.version)
     return event
+
+
+def _status(sheet: RouteSheet) -> str:
+    return "TENTATIVE" if sheet.status == RoundStatus.PLANNED else "CONFIRMED"
+
+
+def _geo(latitude_deg: float, longitude_deg: float) -> tuple[float, float]:
+    return round(latitude_deg, 6), round(longitude_deg, 6)
 
 
 def _span(sheet: RouteSheet, day: SheetDay) -> tuple[datetime, datetime]:
@@ -112,8 +135,22 @@ def _on_clock(day: date, clock: str, zone: ZoneInfo) -> datetime:
     return datetime.combine(day, time.fromisoformat(clock), tzinfo=zone)
 
 
-def _days_between(first: date, last: date) -> list[date]:
-    return [first + timedelta(days=count) for count in range((last - first).days + 1)]
+def _stop_span(sheet: RouteSheet, day: SheetDay, index: int) -> tuple[datetime, datetime]:
+    zone = ZoneInfo(sheet.time_zone)
+    if day.stop_times:
+        start, depart = day.stop_times[index]
+        return start.astimezone(zone), depart.astimezone(zone)
+    stop = day.stops[index]
+    return _on_clock(day.day, stop.start, zone), _on_clock(day.day, stop.depart, zone)
+
+
+def _stop_words(stop: SheetStop) -> str:
+    serials = ", ".join(card.serial for card in stop.cards)
+    contact = f"Contact: {stop.contact}" if stop.contact else ""
+    hazards = f"Hazards: {stop.hazards}" if stop.hazards else ""
+    marks = "; ".join(stop_marks(stop))
+    lines = (f"Gauges: {serials}", marks, contact, hazards, stop.access_notes)
+    return "\n".join(line for line in lines if line)
 
 
 def _description(day: SheetDay) -> str:

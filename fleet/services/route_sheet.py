@@ -18,10 +18,12 @@ from fleet.reports.caution import cautions
 from fleet.reports.loading import loading_list
 from fleet.reports.route_files import write_route_files
 from fleet.reports.typeset import Paper
+from fleet.services.dropped_entry import dropped_entries
 from fleet.services.job_card import CardSource, job_card
 from fleet.services.site_walk import told_travel
 from fleet.store.queries.crew import KeptDepot, technicians
 from fleet.store.queries.crew import depot as kept_depot
+from fleet.store.queries.earlier_stop import EarlierStop, earlier_stops
 from fleet.store.queries.finding import findings_by_site
 from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.place import KeptSite, open_follow_ups, sites
@@ -51,6 +53,7 @@ class _Context:
     names: Mapping[str, str]
     places: Mapping[str, KeptSite]
     cards: CardSource
+    earlier: Sequence[EarlierStop]
 
 
 def route_sheets(
@@ -76,11 +79,15 @@ def route_sheets(
     Returns
     -------
     list of RouteSheet
-        In order of technician; a day in which two go together stands on both sheets. The same
+        In order of technician; a day in which two go together stands on both sheets. One who
+        had stops in an older version and has none now gets a sheet without days. The same
         version gives the same sheets.
     """
     context = _context(session, round_version(session, round_ref, number=number))
-    crews = sorted({code for day in context.kept.days for code in day.crew})
+    crews = sorted(
+        {code for day in context.kept.days for code in day.crew}
+        | {stop.technician_code for stop in context.earlier}
+    )
     days = [(day, _sheet_day(day, context)) for day in context.kept.days]
     return [
         _sheet(code, [made for day, made in days if code in day.crew], context, map_lines)
@@ -145,6 +152,7 @@ def _context(session: Session, kept: KeptRound) -> _Context:
             findings=findings_by_site(session, as_of=as_of, known_on=known_on),
             follow_ups=open_follow_ups(session, as_of=as_of, known_on=known_on),
         ),
+        earlier=earlier_stops(session, kept.round_ref, before=kept.number),
     )
 
 
@@ -179,6 +187,7 @@ def _sheet(
             for left in kept.left_out
         ),
         map_lines=tuple(map_lines),
+        dropped=dropped_entries(context.earlier, code, days, context.places),
     )
 
 
