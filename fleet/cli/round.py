@@ -212,8 +212,9 @@ def sheet(
 ) -> None:
     """Write the printable route of ROUND for each technician.
 
-    PDF and HTML with a job card a gauge, GPX, iCalendar and GeoJSON. The same version gives the
-    same sheets, whatever is amended later.
+    PDF and HTML with a job card a gauge, GPX, iCalendar and GeoJSON, and the week of all on one
+    page for the wall. The same version gives the same sheets, whatever is amended later. An
+    iCalendar of a newer version moves the entries of the older and cancels what was dropped.
 
     \b
     Example:

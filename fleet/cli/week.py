@@ -153,4 +153,5 @@ def _tell_round(prepared: PreparedRound) -> None:
     click.echo(f"  Driving: {planned.week.problem.travel.source}.")
     for path in prepared.files:
         if path.suffix == ".pdf":
-            click.echo(f"  Printable route: {path}")
+            what = "Week for the wall" if path.stem.endswith("_week") else "Printable route"
+            click.echo(f"  {what}: {path}")

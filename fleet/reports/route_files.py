@@ -71,7 +71,7 @@ def write_route_files(
         ".geojson": route_geojson(sheet),
     }
     stem = file_stem(sheet.round_ref, sheet.crew_code)
-    return _write_all(folder, {f"{stem}{ending}": text for ending, text in contents.items()})
+    return write_whole(folder, {f"{stem}{ending}": text for ending, text in contents.items()})
 
 
 def file_stem(*codes: str) -> str:
@@ -102,8 +102,14 @@ def file_stem(*codes: str) -> str:
     return f"{safe[: LONGEST_STEM - 7] or 'round'}-{digest}"
 
 
-def _write_all(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
-    """Write every file beside its place first, then move all of them there."""
+def write_whole(folder: Path, contents: Mapping[str, bytes]) -> tuple[Path, ...]:
+    """Write files into a folder, all or none: each beside its place first, then moved there.
+
+    Raises
+    ------
+    FleetError
+        The folder cannot be written to.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
         with TemporaryDirectory(dir=folder, prefix=".route-") as draft:

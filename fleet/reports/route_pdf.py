@@ -50,7 +50,7 @@ def layout_data(sheet: RouteSheet, *, paper: Paper) -> Mapping[str, object]:
     keys = {card.gauge_key for day in words.days for card in day.cards}
     return {
         "paper": {"a4": "a4", "letter": "us-letter"}[paper],
-        "words": _broken(asdict(words)),
+        "words": broken(asdict(words)),
         "maps": [_svg(drawing) for drawing in maps],
         "codes": {key: _svg(qr_code(key)) for key in sorted(keys)},
     }
@@ -60,14 +60,14 @@ def _svg(drawing: ET.Element) -> str:
     return ET.tostring(drawing, encoding="unicode")
 
 
-def _broken(value: object) -> object:
+def broken(value: object) -> object:
     """Let every long word of a nested value break, keys and codes left alone."""
     if isinstance(value, str):
         return breakable(value)
     if isinstance(value, dict):
         return {
-            name: inner if name == "gauge_key" else _broken(inner) for name, inner in value.items()
+            name: inner if name == "gauge_key" else broken(inner) for name, inner in value.items()
         }
     if isinstance(value, list | tuple):
-        return [_broken(inner) for inner in value]
+        return [broken(inner) for inner in value]
     return value

@@ -18,13 +18,16 @@ from fleet.reports.caution import cautions
 from fleet.reports.loading import loading_list
 from fleet.reports.route_files import write_route_files
 from fleet.reports.typeset import Paper
+from fleet.reports.wall_pdf import write_wall
 from fleet.services.dropped_entry import dropped_entries
 from fleet.services.job_card import CardSource, job_card
 from fleet.services.site_walk import told_travel
+from fleet.services.spare_part import with_spares
 from fleet.store.queries.crew import KeptDepot, technicians
 from fleet.store.queries.crew import depot as kept_depot
 from fleet.store.queries.earlier_stop import EarlierStop, earlier_stops
 from fleet.store.queries.finding import findings_by_site
+from fleet.store.queries.follow_up import follow_ups
 from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.place import KeptSite, open_follow_ups, sites
 from fleet.store.queries.policy import policy_book
@@ -54,6 +57,7 @@ class _Context:
     places: Mapping[str, KeptSite]
     cards: CardSource
     earlier: Sequence[EarlierStop]
+    followed: frozenset[str]
 
 
 def route_sheets(
@@ -103,7 +107,7 @@ def write_sheets(
     number: int | None = None,
     printing: Printing = PLAIN,
 ) -> tuple[Path, ...]:
-    """Write the printable route and its exchange files for every technician of a round.
+    """Write each technician's printable route and exchange files, and the week for the wall.
 
     Parameters
     ----------
@@ -125,13 +129,10 @@ def write_sheets(
     """
     with sessions() as session:
         sheets = route_sheets(session, round_ref, number=number, map_lines=printing.map_lines)
-    return tuple(
-        path
-        for sheet in sheets
-        for path in write_route_files(
-            sheet, folder, paper=printing.paper, font_dirs=printing.font_dirs
-        )
-    )
+    paper, fonts = printing.paper, printing.font_dirs
+    written = [write_route_files(each, folder, paper=paper, font_dirs=fonts) for each in sheets]
+    written.append(write_wall(sheets, folder, paper=paper, font_dirs=fonts))
+    return tuple(path for paths in written for path in paths)
 
 
 def _context(session: Session, kept: KeptRound) -> _Context:
@@ -153,6 +154,11 @@ def _context(session: Session, kept: KeptRound) -> _Context:
             follow_ups=open_follow_ups(session, as_of=as_of, known_on=known_on),
         ),
         earlier=earlier_stops(session, kept.round_ref, before=kept.number),
+        followed=frozenset(
+            kept.raised_by_visit
+            for kept in follow_ups(session, as_of=as_of, known_on=known_on)
+            if kept.raised_by_visit
+        ),
     )
 
 
@@ -240,7 +246,11 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
 
 def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:
     site = context.places[stop.site_code]
-    cards = tuple(job_card(gauge, context.cards) for gauge in stop.gauges)
+    cards = with_spares(
+        [job_card(gauge, context.cards) for gauge in stop.gauges],
+        context.cards.findings.get(stop.site_code, ()),
+        context.followed,
+    )
     straight_line, on_foot = told_travel(stop.gauges[0].evidence) if stop.gauges else (False, "")
     return SheetStop(
         sequence=stop.sequence,
