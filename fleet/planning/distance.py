@@ -18,6 +18,9 @@ CIRCUITY = 1.3
 SPEED_KMH = 60.0
 """Average speed on country roads, in km/h (common practice, no published source)."""
 
+ROWS_AT_ONCE = 500
+"""Rows of a table of distances that are computed together, to bound the memory."""
+
 ROUNDING_SLACK_MIN = 1e-9
 """What a time may exceed a whole minute by without being rounded up, in min."""
 
@@ -98,12 +101,10 @@ def whole_travel(
     walks: tuple[Walk, ...] = (),
 ) -> Travel:
     """Round minutes up to whole ones, a place to itself to 0, and km to 0.001."""
-    whole = np.ceil(minutes - ROUNDING_SLACK_MIN).astype(np.int64)
-    np.fill_diagonal(whole, 0)
     return Travel(
         keys=tuple(place.key for place in places),
-        minutes=tuple(tuple(row) for row in np.maximum(whole, 0).tolist()),
-        km=tuple(tuple(row) for row in np.round(km, 3).tolist()),
+        minutes=tuple(_whole(row, number) for number, row in enumerate(minutes)),
+        km=tuple(tuple(np.round(row, 3).tolist()) for row in km),
         source=source,
         straight=straight,
         walks=walks,
@@ -127,10 +128,13 @@ def haversine_km(
     """
     latitude = np.radians(np.asarray(latitudes_deg, dtype=np.float64))
     longitude = np.radians(np.asarray(longitudes_deg, dtype=np.float64))
-    rise = np.sin((latitude[:, None] - latitude[None, :]) / 2.0) ** 2
-    turn = np.sin((longitude[:, None] - longitude[None, :]) / 2.0) ** 2
-    chord = rise + np.cos(latitude)[:, None] * np.cos(latitude)[None, :] * turn
-    km: NDArray[np.float64] = 2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))
+    km = np.empty((latitude.size, latitude.size))
+    for first in range(0, latitude.size, ROWS_AT_ONCE):
+        rows = slice(first, first + ROWS_AT_ONCE)
+        rise = np.sin((latitude[rows, None] - latitude) / 2.0) ** 2
+        turn = np.sin((longitude[rows, None] - longitude) / 2.0) ** 2
+        chord = rise + np.cos(latitude[rows, None]) * np.cos(latitude) * turn
+        km[rows] = 2.0 * EARTH_RADIUS_KM * np.arcsin(np.sqrt(np.clip(chord, 0.0, 1.0)))
     return km
 
 
@@ -142,9 +146,18 @@ def straight_drives(
     if problems:
         raise ValueError("; ".join(problems))
     latitudes = [place.latitude_deg for place in places]
-    km = pace.circuity * haversine_km(latitudes, [place.longitude_deg for place in places])
-    minutes = km * (60.0 / pace.speed_kmh) + pace.start_min * (km > 0.0)
+    km = haversine_km(latitudes, [place.longitude_deg for place in places])
+    km *= pace.circuity
+    minutes = km * (60.0 / pace.speed_kmh)
+    minutes[km > 0.0] += pace.start_min
     return minutes, km
+
+
+def _whole(minutes: NDArray[np.float64], self_at: int) -> tuple[int, ...]:
+    """Round one row up to whole minutes; the place itself is no drive."""
+    whole = np.maximum(np.ceil(minutes - ROUNDING_SLACK_MIN), 0.0).astype(np.int64)
+    whole[self_at] = 0
+    return tuple(whole.tolist())
 
 
 def _place_problems(places: Sequence[Place]) -> Iterable[str]:
