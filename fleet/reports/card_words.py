@@ -91,7 +91,7 @@ def stop_marks(stop: SheetStop) -> tuple[str, ...]:
         (f"{stop.persons} persons", stop.persons > 1),
         ("ring first", stop.ring_first),
         (f"skill: {stop.skill or ''}", stop.skill is not None),
-        ("drive by straight line", stop.straight_line),
+        ("drive time only estimated", stop.straight_line),
     ]
     return tuple(words for words, holds in marks if holds)
 

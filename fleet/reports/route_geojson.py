@@ -76,6 +76,10 @@ def _stop_point(day: SheetDay, stop: SheetStop) -> dict[str, object]:
         "arrive": stop.arrive,
         "start": stop.start,
         "depart": stop.depart,
+        "drive_min": stop.drive_min,
+        "drive_km": round(stop.drive_km, 3),
+        "drive_estimated": stop.straight_line,
+        "on_foot": stop.on_foot,
         "serials": [card.serial for card in stop.cards],
         "marks": list(stop_marks(stop)),
     }

@@ -56,3 +56,14 @@ def test_geojson_of_an_unknown_height_has_two_coordinates(one_card):
     text = route_geojson(replace(one_card, days=(replace(day, stops=(stop,)),)))
 
     assert len(json.loads(text)["features"][1]["geometry"]["coordinates"]) == 2
+
+
+def test_geojson_tells_how_a_stop_is_reached(one_card):
+    day = one_card.days[0]
+    stop = replace(day.stops[0], straight_line=True, on_foot="1.2 km beyond the road")
+
+    text = route_geojson(replace(one_card, days=(replace(day, stops=(stop,)),)))
+
+    told = json.loads(text)["features"][1]["properties"]
+    assert (told["drive_min"], told["drive_km"]) == (35, 28.4)
+    assert (told["drive_estimated"], told["on_foot"]) == (True, "1.2 km beyond the road")

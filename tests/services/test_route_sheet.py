@@ -343,5 +343,9 @@ def test_files_are_written_for_each_technician(north, tmp_path):
     paths = write_sheets(north, REF, tmp_path / "out", printing=Printing("letter"))
 
     assert {path.suffix for path in paths} == {".pdf", ".html", ".gpx", ".ics", ".geojson"}
-    assert {path.name.split(".")[0] for path in paths} == {f"{REF}-T01", f"{REF}-T02"}
+    assert {path.name.split(".")[0] for path in paths} == {
+        f"{REF}-T01",
+        f"{REF}-T02",
+        f"{REF}_week",
+    }
     assert all(path.stat().st_size > 0 for path in paths)

@@ -61,8 +61,8 @@ def test_sheet_tells_the_walk_and_the_straight_line(loaded, clock):
     stops = {stop.site_code: stop for day in sheet.days for stop in day.stops}
     assert stops["S05"].on_foot == "1.2 km beyond the road, 36 min there and back"
     assert stops["S06"].on_foot == ""
-    assert "drive by straight line" in stop_marks(stops["S06"])
-    assert "drive by straight line" not in stop_marks(stops["S05"])
+    assert "drive time only estimated" in stop_marks(stops["S06"])
+    assert "drive time only estimated" not in stop_marks(stops["S05"])
 
 
 def test_rounds_kept_before_tell_nothing():
