@@ -23,6 +23,7 @@ from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import request_for
 from fleet.services.route_sheet import Printing, write_sheets
 from fleet.services.travel import TravelChoice, travel_source
+from fleet.services.travel_setting import read_travel_setting
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depots
 
@@ -98,6 +99,8 @@ def prepare_week(
     InputError, ConflictError, InfeasibleError
         From the steps.
     """
+    if order.travel is not None:
+        read_travel_setting(order.travel.named, "")  # before anything is written
     say(f"Loading {order.source} ...")
     printing = Printing(order.paper, _map_lines(order.source), order.font_dirs)
     wish = Wish(actor, "network load", order.reason)

@@ -121,6 +121,12 @@ def test_service_that_is_not_there_is_told_without_its_password():
     assert "secret" not in str(caught.value)
 
 
+def test_service_on_this_machine_is_not_asked_by_a_proxy(service, monkeypatch):
+    monkeypatch.setenv("http_proxy", "http://127.0.0.1:9")
+
+    assert np.isfinite(ask(service, TABLE, places(2))[0].minutes).all()
+
+
 def test_service_that_refuses_everything_is_told(service):
     service.off = {(0.0, 45.0), (0.01, 45.0)}
 

@@ -3,8 +3,7 @@ of latitude is 1.11195 km."""
 
 from __future__ import annotations
 
-from datetime import UTC, date, datetime, timedelta
-from math import ceil
+from datetime import UTC, date
 
 import pytest
 
@@ -13,7 +12,8 @@ from fleet.services.learn_travel import depot_drives, learned_pace
 from fleet.services.load_network import load_network
 from fleet.store.journal import Wish
 from fleet.store.queries.drive import recorded_drives
-from tests.factories import TODAY, InputFolder
+from tests.driven_days import days_of_drives
+from tests.factories import TODAY
 
 AS_OF = date(2025, 6, 1)
 
@@ -27,23 +27,6 @@ def put(loaded, clock, tmp_path):
         load_network(loaded, source, Wish("tester", "load", reason), clock=clock, today=TODAY)
 
     return call
-
-
-def days_of_drives(count, minutes=lambda km: ceil(km * 1.4)):
-    """Visits of T01 on so many days: S01 at 09:00, S02 (7.78 km) and S03 (8.90 km) after it."""
-    folder = InputFolder()
-    for number in range(count):
-        day = date(2025, 1, 20) + timedelta(days=number)
-        at = datetime(day.year, day.month, day.day, 9, tzinfo=UTC)
-        for site, km in (("S01", 0.0), ("S02", 7.783), ("S03", 8.896)):
-            at += timedelta(minutes=minutes(km))
-            done = at + timedelta(minutes=60)
-            folder.visit(
-                f"D{number:02d}-{site}", site, day.isoformat(),
-                arrived_at=f"{at:%Y-%m-%dT%H:%M}+01:00", departed_at=f"{done:%Y-%m-%dT%H:%M}+01:00",
-            )  # fmt: skip
-            at = done
-    return folder
 
 
 def found(sessions, depot="NORTH", **when):

@@ -10,6 +10,7 @@ from sqlalchemy import select
 from fleet.errors import ConflictError, InputError
 from fleet.services.prepare_week import WeekOrder, prepare_week
 from fleet.services.round_view import list_rounds
+from fleet.services.travel import TravelChoice
 from fleet.services.verify import verify_records
 from fleet.store.models.ledger import LedgerEntry
 from tests.week_plan import SUNDAY
@@ -136,3 +137,30 @@ def test_depot_without_technicians_does_not_stop_the_others(prepare, network, so
     west = prepared.rounds[-1]
     assert (west.planned.round_ref, west.files) == ("2025-W23-WEST", ())
     assert west.planned.week.notes == ("No technician belongs to depot WEST.",)
+
+
+def test_drives_are_timed_as_named(prepare, tmp_path):
+    named = tmp_path / "travel.toml"
+    named.write_text("[depot.SOUTH]\ncircuity = 1.5\nspeed_kmh = 40\n")
+
+    prepared, _ = prepare(travel=TravelChoice(str(named), tmp_path / "cache"))
+
+    north, south = (made.planned.week.problem.travel.source for made in prepared.rounds)
+    assert north == "Great-circle distance x 1.30 at 60 km/h (a default, not learned)"
+    assert south == "Great-circle distance x 1.50 at 40 km/h (set by hand)"
+
+
+def test_source_of_drives_that_is_none_is_refused_before_anything_is_written(
+    prepare, sessions, tmp_path
+):
+    with pytest.raises(InputError, match=r"gone\.csv"):
+        prepare(travel=TravelChoice("gone.csv", tmp_path / "cache"))
+
+    assert actions(sessions) == []
+
+
+def test_week_for_the_wall_lies_with_the_sheets(prepare):
+    prepared, _ = prepare()
+
+    walls = [path.name for made in prepared.rounds for path in made.files if "_week" in path.name]
+    assert walls == ["2025-W23-NORTH_week.pdf", "2025-W23-SOUTH_week.pdf"]
