@@ -8,7 +8,7 @@ from math import exp
 
 from fleet.domain.sheet import Driver
 from fleet.domain.state import GaugeState, MeasuredPhase
-from fleet.reports.wording import counted
+from fleet.reports.wording import chance_words, counted
 from fleet.stats.clock import Clock
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast
 
@@ -49,15 +49,6 @@ def drivers_of(forecast: GaugeForecast) -> tuple[Driver, ...]:
     )
 
 
-def percent(probability: float) -> str:
-    """Write a probability for a person: certain and tiny ones are not given false digits."""
-    if probability >= 0.995:
-        return "over 99 %"
-    if probability < 0.005:
-        return "under 1 %"
-    return f"{100.0 * probability:.0f} %"
-
-
 def _age(forecast: GaugeForecast) -> Iterator[str]:
     state = forecast.state
     if state.left_disconnected:
@@ -77,7 +68,7 @@ def _age(forecast: GaugeForecast) -> Iterator[str]:
     if not state.left_blocked:
         seen = _seen("found here", len(state.blockage_refs), state.blockage_years)
         clock = forecast.model.blockage.clock
-        yield f"Chance of a blockage by now {percent(forecast.p_blockage)} ({seen}{_when(clock)})."
+        yield f"Chance of a blockage by now {chance_words(forecast.p_blockage)} ({seen}{_when(clock)})."
     if state.attempts_since_service:
         yield f"{counted(state.attempts_since_service, 'visit')} since then failed."
     if forecast.compliance_record_days > 0:
@@ -91,7 +82,7 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
     own = counted(len(state.drift), "change") + " seen and" if state.drift else "the drift of"
     yield f"Drifts {_signed(drift.rate_per_year)} % a year, judged by {own} its type;"
     yield f"so now about {_now(drift, forecast.nominal_tips)}:"
-    yield f"chance of being out {percent(forecast.p_drift)}{_knocked(forecast)}."
+    yield f"chance of being out {chance_words(forecast.p_drift)}{_knocked(forecast)}."
     found = state.last_as_found
     if found is not None and found is not known:
         blocked = ", blocked" if found.visit_ref in state.blockage_refs else ""
@@ -104,7 +95,7 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
 def _knocked(forecast: GaugeForecast) -> str:
     if forecast.knock.p < WORTH_TELLING:
         return ""
-    return f", {percent(forecast.knock.p)} by a sudden change of level alone"
+    return f", {chance_words(forecast.knock.p)} by a sudden change of level alone"
 
 
 def _when(clock: Clock) -> str:
@@ -173,7 +164,7 @@ def _switch(forecast: GaugeForecast) -> Iterator[str]:
     else:
         yield f"Closed resistance never read; about {now} for its type"
     yield f"against {forecast.policy.closed_field_limit_ohm:g} ohm."
-    yield f"Chance of a failing switch {percent(forecast.p_switch)}"
+    yield f"Chance of a failing switch {chance_words(forecast.p_switch)}"
     yield f"({_seen('found failing', len(state.switch_death_refs), state.switch_years)})."
 
 
