@@ -67,8 +67,8 @@ def _age(forecast: GaugeForecast) -> Iterator[str]:
     yield f"{counted(forecast.age_days, 'day')} ago, interval {forecast.interval_days}, {due}."
     if not state.left_blocked:
         seen = _seen("found here", len(state.blockage_refs), state.blockage_years)
-        clock = forecast.model.blockage.clock
-        yield f"Chance of a blockage by now {chance_words(forecast.p_blockage)} ({seen}{_when(clock)})."
+        when = _when(forecast.model.blockage.clock)
+        yield f"Chance of a blockage by now {chance_words(forecast.p_blockage)} ({seen}{when})."
     if state.attempts_since_service:
         yield f"{counted(state.attempts_since_service, 'visit')} since then failed."
     if forecast.compliance_record_days > 0:
