@@ -87,7 +87,11 @@ class _Days:
         self._price = price_per_min
 
     def begin(self, first: Ints) -> None:
-        """Start a day with each of these sites, which it can hold alone."""
+        """Start a day with each of these sites, which it can hold alone.
+
+        Each day leaves as late as its first site asks, and must be back once the usable time is
+        over: waiting counts, as it does for the planner.
+        """
         crew = self._crew
         days = first.size
         self.stops = np.full((days, MOST_STOPS + 2), crew.end, dtype=np.int64)
@@ -96,8 +100,11 @@ class _Days:
         self.driving = np.zeros(days)
         self.work = np.zeros(days)
         self.open = np.broadcast_to(crew.may & (self._worth > 0.0), (days, self._worth.size)).copy()
-        self.depart = np.full((days, MOST_STOPS + 2), crew.starts_min)
-        self.latest = np.full((days, MOST_STOPS + 2), crew.ends_min)
+        out = self._sites.minutes[crew.start, first]
+        last_leave = crew.ends_min - crew.usable_min
+        leave = np.clip(crew.opens_min[first] - out, crew.starts_min, last_leave)
+        self.depart = np.repeat(leave[:, None], MOST_STOPS + 2, axis=1)
+        self.latest = self.depart + crew.usable_min
         extra, _ = self._offers(1)
         self._insert(np.arange(days), np.zeros(days, dtype=np.int64), first, extra)
 
@@ -172,4 +179,4 @@ class _Days:
             here = np.minimum(self.stops[:, place], self._worth.size - 1)
             leave = self.latest[:, place + 1] - t[here, self.stops[:, place + 1]]
             due = np.minimum(leave, crew.closes_min[here]) - sites.service_min[here]
-            self.latest[:, place] = np.where(place <= self.count, due, crew.ends_min)
+            self.latest[:, place] = np.where(place <= self.count, due, self.latest[:, -1])

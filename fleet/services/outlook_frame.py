@@ -7,8 +7,9 @@ from collections.abc import Callable, Iterator
 import numpy as np
 import pandas as pd
 
-from fleet.services.outlook import Outcome, Outlook
+from fleet.services.outlook import Outlook
 from fleet.services.outlook_order import Variant
+from fleet.services.outlook_outcome import Outcome
 from fleet.stats.array import Floats
 
 LOW, HIGH = 0.1, 0.9

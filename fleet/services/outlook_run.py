@@ -28,8 +28,8 @@ AHEAD_OF_VISITS = 3
 GRID = np.append(np.arange(0.0, HORIZON_DAYS, 7.0), float(HORIZON_DAYS))
 """Days at which the worth looks at P(u): the ranking takes each day, a week is near enough."""
 
-DUE_WITHIN_DAYS = 28
-"""By due date: a gauge due within four weeks may be taken along."""
+DUE_WITHIN_DAYS = 14
+"""By due date: a gauge due within two weeks may be taken along."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,9 +7,11 @@ from dataclasses import replace
 
 import numpy as np
 
-from fleet.services.outlook import DepotHolding, Holding, Outcome, Outlook
+from fleet.services.outlook import Outlook
 from fleet.services.outlook_frame import HIGH, LOW, by_seed
+from fleet.services.outlook_hold import DepotHolding, Holding
 from fleet.services.outlook_order import Variant, VisitBy
+from fleet.services.outlook_outcome import Outcome
 from fleet.stats.array import Floats
 
 

@@ -83,7 +83,9 @@ def test_forecast_gives_bins_and_checks(fleet: CommandLine, db: str) -> None:
     assert refs == ["V010", "V008", "V013", "V015"]
 
 
-@pytest.mark.parametrize(("ending", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")])
+@pytest.mark.parametrize(
+    ("ending", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")]
+)
 def test_forecast_writes_the_diagram(
     fleet: CommandLine, db: str, tmp_path: Path, ending: str, start: bytes
 ) -> None:

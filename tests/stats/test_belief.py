@@ -58,7 +58,7 @@ def test_worth_is_that_of_the_ranking() -> None:
 
 
 def test_worth_by_the_week_is_near_that_by_the_day() -> None:
-    gauges, states, _ = laid_out(60)
+    gauges, _, _ = laid_out(60)
     importance = np.ones(60)
     by_day = belief(gauges).worth(np.arange(366.0), importance)
 

@@ -101,9 +101,7 @@ def test_future_has_the_forecast_share_unfit(cause: dict[str, object]) -> None:
 
 
 def test_future_after_a_service_has_the_forecast_of_fresh_gauges() -> None:
-    given = gauges(
-        drift=growth(), blockage=sudden(1.2, 2.0), blocked=np.ones(GAUGES, dtype=bool)
-    )
+    given = gauges(drift=growth(), blockage=sudden(1.2, 2.0), blocked=np.ones(GAUGES, dtype=bool))
     drawn = future(given)
     drawn.service(np.arange(GAUGES))
     forecast = after_service(given, np.array([0.0, 100.0, 300.0])).unfit().mean(axis=0)
@@ -195,7 +193,9 @@ def _few(given: Gauges, count: int = 500) -> Gauges:
 
 
 def _few_doubt(known: SharedDoubt, count: int = 500) -> SharedDoubt:
-    drift = SharedGrowth(*(getattr(known.drift, n)[:count] for n in ("kind", "mean_sd", "between_sd")))
+    drift = SharedGrowth(
+        *(getattr(known.drift, n)[:count] for n in ("kind", "mean_sd", "between_sd"))
+    )
     rates = {
         name: SharedRate(*(getattr(rate, n)[:count] for n in ("kind", "scale_years", "log_sd")))
         for name, rate in known.sudden.items()
