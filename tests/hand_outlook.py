@@ -1,4 +1,4 @@
-"""Networks for the outlook whose future can be worked by hand: one cause, one place, alike gauges."""
+"""Networks for the outlook whose future can be worked by hand: one cause, alike gauges."""
 
 from __future__ import annotations
 
@@ -8,8 +8,7 @@ from datetime import date, timedelta
 import numpy as np
 
 from fleet.planning.quick_site import QuickCrew, QuickSites
-from fleet.services.outlook_case import GaugeArrays, OutlookCase
-from fleet.services.outlook_depot import DepotCase
+from fleet.services.outlook_case import DepotCase, GaugeArrays, OutlookCase
 from fleet.services.outlook_order import CrewVariant
 from fleet.stats.forecast import Gauges, Growth, Sudden
 from fleet.stats.future import SharedDoubt, SharedGrowth, SharedRate

@@ -8,7 +8,8 @@ from datetime import date, timedelta
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.planning.distance import great_circle_travel
-from fleet.services.outlook_case import OutlookCase, outlook_case
+from fleet.services.outlook_case import OutlookCase
+from fleet.services.outlook_gather import gather_case
 from fleet.services.outlook_hold import Holding, hold_target
 from fleet.services.outlook_order import OutlookOrder
 from fleet.services.outlook_outcome import Outcome, simulate
@@ -70,7 +71,7 @@ def look_ahead(
         No such depot, or no gauge in service.
     """
     with sessions() as session:
-        case = outlook_case(session, order, travel)
+        case = gather_case(session, order, travel)
     variants = order.choices.variants()
     with Runner(case, order.processes) as runner:
         outcomes = simulate(runner, order, variants, tell)

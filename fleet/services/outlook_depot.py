@@ -12,18 +12,16 @@ from sqlalchemy.orm import Session
 from fleet.domain.access import clip_windows, open_windows
 from fleet.domain.plan import Candidate, Place, TechnicianDay, Window
 from fleet.planning.daylight import daylight
-from fleet.planning.quick_day import alone_possible
 from fleet.planning.quick_site import QuickCrew, QuickSites, lay_out_crews, lay_out_sites
 from fleet.services.crew_days import crew_days, days_between
+from fleet.services.outlook_case import DepotCase, Weeks
 from fleet.services.outlook_order import CrewVariant, OutlookOrder
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import DAYS_IN_WEEK
 from fleet.services.site_work import SiteWork
-from fleet.stats.array import Ints
 from fleet.store.queries.crew import KeptDepot
 
 Works = Mapping[str, SiteWork]
-Weeks = tuple[tuple[QuickCrew, ...], ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -33,34 +31,6 @@ class CaseAsk:
     order: OutlookOrder
     first_day: date
     travel: TravelSource
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class DepotCase:
-    """One depot: its sites, which gauges stand there, and the crews of each week by variant.
-
-    ``gauges`` are numbers of gauges in the network, ``site_of`` the site of each in ``sites``,
-    ``site_codes`` the codes of these.
-    """
-
-    code: str
-    site_codes: tuple[str, ...]
-    sites: QuickSites
-    gauges: Ints
-    site_of: Ints
-    weeks: Mapping[CrewVariant, Weeks]
-
-    def rostered_days(self, crew: CrewVariant) -> int:
-        """Give the most technician-days of any week."""
-        alone = (sum(len(one.members) == 1 for one in week) for week in self.weeks[crew])
-        return max(alone, default=0)
-
-    def never_served(self, crew: CrewVariant) -> list[str]:
-        """Name the sites that no crew could visit in any week, even alone."""
-        served = np.zeros(len(self.site_codes), dtype=np.bool_)
-        for one in (one for week in self.weeks[crew] for one in week):
-            served |= alone_possible(self.sites, one)
-        return [code for code, some in zip(self.site_codes, served, strict=True) if not some]
 
 
 def depot_case(

@@ -6,8 +6,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from fleet.services.outlook_case import OutlookCase
-from fleet.services.outlook_depot import DepotCase
+from fleet.services.outlook_case import DepotCase, OutlookCase
 from fleet.services.outlook_order import OutlookOrder, Variant
 from fleet.services.outlook_outcome import simulate
 from fleet.services.outlook_pool import Runner, Tell

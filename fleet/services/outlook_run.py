@@ -9,8 +9,7 @@ import numpy as np
 
 from fleet.planning.quick_site import QuickCrew
 from fleet.planning.quick_week import plan_quickly
-from fleet.services.outlook_case import OutlookCase
-from fleet.services.outlook_depot import DepotCase
+from fleet.services.outlook_case import DepotCase, OutlookCase
 from fleet.services.outlook_order import Variant, VisitBy
 from fleet.services.round_request import DAYS_IN_WEEK
 from fleet.stats.array import Bools, Floats, Ints
