@@ -17,24 +17,22 @@ def progress(label: str) -> Iterator[Callable[[int, int], None]]:
     """
     context = click.get_current_context(silent=True)
     quiet = context is not None and context.meta.get("fleet.quiet")
-    if quiet or not sys.stderr.isatty():
+    if quiet or not _watched():
         yield lambda done, of: None
         return
+    from rich import progress as rich
     from rich.console import Console
-    from rich.progress import (
-        BarColumn,
-        MofNCompleteColumn,
-        Progress,
-        TextColumn,
-        TimeRemainingColumn,
-    )
 
     columns = (
-        TextColumn("{task.description}"),
-        BarColumn(),
-        MofNCompleteColumn(),
-        TimeRemainingColumn(),
+        rich.TextColumn("{task.description}"),
+        rich.BarColumn(),
+        rich.MofNCompleteColumn(),
+        rich.TimeRemainingColumn(),
     )
-    with Progress(*columns, console=Console(stderr=True), transient=True) as bar:
+    with rich.Progress(*columns, console=Console(stderr=True)) as bar:
         task = bar.add_task(label, total=None)
         yield lambda done, of: bar.update(task, completed=done, total=of)
+
+
+def _watched() -> bool:
+    return sys.stderr.isatty()
