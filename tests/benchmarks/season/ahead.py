@@ -1,0 +1,58 @@
+"""The ranking with what a service ahead of its time saves: method c, looking past the week."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from fleet.planning.ahead import FEWEST_NEIGHBOURS
+from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
+from fleet.stats.forecast import after_service, as_it_stands
+from fleet.stats.gauge_array import lay_out, stand
+from tests.benchmarks.season.desk import Desk, _date
+from tests.benchmarks.season.method import Ours
+from tests.benchmarks.season.nature import Floats
+from tests.benchmarks.season.road import SERVICE_MIN, SHIFT_MIN, Patch
+
+GRID = np.arange(0.0, 1096.0, 8.0)
+
+
+class OursAhead(Ours):
+    """Method c, each worth raised where a trip later costs more than passing by now.
+
+    ``days_a_week`` are the crew's field days a depot, which price its time; ``sites_a_week`` how
+    many gauges a week serves.
+    """
+
+    def __init__(self, days_a_week: float, sites_a_week: float) -> None:
+        super().__init__()
+        self._minutes_a_day = days_a_week * SHIFT_MIN / 7.0
+        self._sites_a_week = sites_a_week
+        self._drive: dict[int, Floats] = {}
+        self._patches: list[Patch] = []
+
+    def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
+        key = int(patch.members[0])
+        if key not in self._drive:
+            legs = np.sort(patch.minutes[1:, 1:], axis=1)[:, 1:]
+            near = max(FEWEST_NEIGHBOURS, int(np.ceil(len(legs) / self._sites_a_week)))
+            self._drive[key] = legs[:, :near].mean(axis=1)
+            self._patches.append(patch)
+            self._week = -1  # rank anew: this depot's drives were not known
+        return super().plan(day, patch, desk)
+
+    def worth(self, day: int, desk: Desk) -> Floats:
+        worth = desk.worth(day)
+        standings = stand(desk.states, desk.policies, model=desk._fit(day), as_of=_date(day))
+        gauges = lay_out(standings).gauges
+        fresh = np.maximum.accumulate(after_service(gauges, GRID).unfit(), axis=1)
+        ahead = as_it_stands(gauges, GRID).unfit()
+        for patch in self._patches:
+            own = patch.members
+            minutes = SERVICE_MIN + self._drive[int(own[0])]
+            price = price_of_time(
+                fresh[own], GRID, minutes=minutes, minutes_a_day=self._minutes_a_day
+            )
+            due = due_at_cost(fresh[own], GRID, price * minutes)
+            gained, days = worth_ahead(ahead[own], GRID, due)
+            worth[own] = np.where(days > 0.0, np.maximum(worth[own], gained), worth[own])
+        return worth
