@@ -29,12 +29,14 @@ READING = Reading(
         "interval",
         "visit_by",
         "in_date_percent",
+        "later_in_date_percent",
         "unfit_percent",
         "lost_record_days",
-        "crew_days",
-        "crew_hours",
-        "km",
-        "visits",
+        "overdue_at_end",
+        "crew_days_a_week",
+        "crew_hours_a_week",
+        "km_a_week",
+        "visits_a_week",
     )
 )
 

@@ -54,6 +54,38 @@ SERIES: dict[str, Series] = {
 }
 """What is told of each week, shape (seeds, weeks); hours count each person."""
 
+Reduce = Callable[[Floats], Floats]
+
+
+def _mean(weekly: Floats) -> Floats:
+    return np.asarray(weekly.mean(axis=1))
+
+
+def _later(weekly: Floats) -> Floats:
+    return np.asarray(weekly[:, weekly.shape[1] // 2 :].mean(axis=1))
+
+
+def _sum(weekly: Floats) -> Floats:
+    return np.asarray(weekly.sum(axis=1))
+
+
+def _last(weekly: Floats) -> Floats:
+    return weekly[:, -1]
+
+
+SUMMARY: dict[str, tuple[str, Reduce]] = {
+    "in_date_percent": ("in_date_percent", _mean),
+    "later_in_date_percent": ("in_date_percent", _later),
+    "unfit_percent": ("unfit_percent", _mean),
+    "lost_record_days": ("lost_record_days", _sum),
+    "overdue_at_end": ("overdue_gauges", _last),
+    "crew_days_a_week": ("crew_days", _mean),
+    "crew_hours_a_week": ("crew_hours", _mean),
+    "km_a_week": ("km", _mean),
+    "visits_a_week": ("visits", _mean),
+}
+"""What is told of a variant: a series, and what is made of its weeks; later: the second half."""
+
 
 def summary_frame(outlook: Outlook) -> pd.DataFrame:
     """Give a row a variant.
@@ -66,28 +98,23 @@ def summary_frame(outlook: Outlook) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        The variant; gauges, weeks and seeds; of each part of `SERIES` the mean over the seeds
-        and the bounds of four runs of five (``_low``, ``_high``): record-days lost are the sum
-        over all weeks, gauges overdue those at the end, the others means a week.
+        The variant; gauges, weeks and runs; of each part of `SUMMARY` the mean over the runs and
+        the bounds of four runs of five (``_low``, ``_high``).
     """
     rows = []
     for outcome in outlook.outcomes:
         row: dict[str, object] = dict(variant_cells(outcome.variant))
         row |= {"gauges": outlook.gauges, "weeks": outlook.order.weeks, "runs": outlook.order.seeds}
-        for name in SERIES:
+        for name in SUMMARY:
             row |= _spread(name, by_seed(outcome, name, outlook.gauges))
         rows.append(row)
     return pd.DataFrame(rows)
 
 
 def by_seed(outcome: Outcome, name: str, gauges: int) -> Floats:
-    """Give one number a seed, shape (seeds,): sum, last or mean of the weeks, as fits."""
-    weekly = SERIES[name](outcome, gauges)
-    if name == "lost_record_days":
-        return np.asarray(weekly.sum(axis=1))
-    if name == "overdue_gauges":
-        return np.asarray(weekly[:, -1])
-    return np.asarray(weekly.mean(axis=1))
+    """Give one number a seed of a column of the summary, shape (seeds,)."""
+    series, reduce = SUMMARY[name]
+    return np.asarray(reduce(SERIES[series](outcome, gauges)))
 
 
 def week_frame(outlook: Outlook) -> pd.DataFrame:

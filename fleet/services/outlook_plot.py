@@ -14,7 +14,7 @@ from fleet.services.outlook_words import variant_words
 
 STRIPS = {
     "in_date_percent": "In date, % of gauges",
-    "unfit_percent": "Unfit, % of gauges (blocked, out of tolerance, switch failing, no logger)",
+    "unfit_percent": "Unfit, % of gauges",
     "lost_record_days": "Record-days lost a week",
     "crew_hours": "Crew-hours a week, each person counted",
 }

@@ -81,10 +81,12 @@ def _fate(outlook: Outlook, outcome: Outcome) -> str:
         return _figure(by_seed(outcome, name, outlook.gauges), digits)
 
     return (
-        f"{_capital(variant_words(outcome.variant))}: {part('in_date_percent', 1)} % in date, "
+        f"{_capital(variant_words(outcome.variant))}: {part('in_date_percent', 1)} % in date "
+        f"({part('later_in_date_percent', 1)} in the second half), "
         f"{part('unfit_percent', 1)} % unfit, {part('lost_record_days', 0)} record-days lost; "
-        f"a week {part('crew_days', 1)} crew-days, {part('crew_hours', 0)} crew-hours, "
-        f"{part('km', 0)} km, {part('visits', 1)} gauges serviced."
+        f"a week {part('crew_days_a_week', 1)} crew-days, "
+        f"{part('crew_hours_a_week', 0)} crew-hours, "
+        f"{part('km_a_week', 0)} km, {part('visits_a_week', 1)} gauges serviced."
     )
 
 
@@ -118,7 +120,8 @@ def _bought(outlook: Outlook, base: Outcome, other: Outcome) -> str:
         f"{_capital(variant_words(other.variant))}, against the first of these: {verb} "
         f"{_figure(saved if verb == 'saves' else -saved, 0)} record-days, "
         f"{_signed(change('in_date_percent'), 1)} points in date, a week "
-        f"{_signed(change('crew_hours'), 0)} crew-hours and {_signed(change('km'), 0)} km."
+        f"{_signed(change('crew_hours_a_week'), 0)} crew-hours and "
+        f"{_signed(change('km_a_week'), 0)} km."
     )
 
 

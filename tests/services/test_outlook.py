@@ -12,7 +12,7 @@ from fleet.domain.plan import Place, TechnicianDay
 from fleet.errors import FleetError, NotFoundError
 from fleet.services.outlook import look_ahead
 from fleet.services.outlook_depot import changed_roster
-from fleet.services.outlook_frame import SERIES, VARIANT_COLUMNS, summary_frame, week_frame
+from fleet.services.outlook_frame import SERIES, SUMMARY, VARIANT_COLUMNS, summary_frame, week_frame
 from fleet.services.outlook_hold import hold_target
 from fleet.services.outlook_order import Choices, CrewVariant, OutlookOrder, Variant, VisitBy
 from fleet.services.outlook_outcome import simulate
@@ -155,15 +155,21 @@ def test_frames_have_a_row_a_variant_and_a_row_a_week(loaded) -> None:
 
     variants, weeks = summary_frame(seen), week_frame(seen)
 
-    bounds = [f"{name}{part}" for name in SERIES for part in ("", "_low", "_high")]
-    assert list(variants.columns) == [*VARIANT_COLUMNS, "gauges", "weeks", "runs", *bounds]
-    assert list(weeks.columns) == [*VARIANT_COLUMNS, "week_from", *bounds]
+    def bounds(names):
+        return [f"{name}{part}" for name in names for part in ("", "_low", "_high")]
+
+    told = [*VARIANT_COLUMNS, "gauges", "weeks", "runs", *bounds(SUMMARY)]
+    assert list(variants.columns) == told
+    assert list(weeks.columns) == [*VARIANT_COLUMNS, "week_from", *bounds(SERIES)]
     assert variants["days_a_week"].tolist() == ["0", "2"]
-    assert variants["visits"].tolist()[0] == 0.0 < variants["visits"].tolist()[1]
+    assert variants["visits_a_week"].tolist()[0] == 0.0 < variants["visits_a_week"].tolist()[1]
     assert len(weeks) == 16
     idle = weeks[weeks["days_a_week"] == "0"]
     lost = idle["lost_record_days"].sum()
     assert lost == pytest.approx(variants["lost_record_days"].tolist()[0], abs=0.1)
+    later = idle["in_date_percent"].tolist()[4:]
+    assert variants["later_in_date_percent"].tolist()[0] == pytest.approx(np.mean(later), abs=0.01)
+    assert variants["overdue_at_end"].tolist()[0] == idle["overdue_gauges"].tolist()[-1]
     assert (variants["in_date_percent_low"] <= variants["in_date_percent"]).all()
 
 
