@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -66,6 +67,11 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
     type=click.Path(exists=True, dir_okay=False, path_type=Path),
     help="CSV of drives: from_key, to_key, minutes, km. Default: great circle.",
 )
+@click.option(
+    "--take-along",
+    is_flag=True,
+    help="Weigh later trips too: take along what falls due later and lies near the route.",
+)
 @table_options
 @reason_option
 @dry_run_option
@@ -79,6 +85,7 @@ def plan(
     iterations: int | None,
     drive_price: float | None,
     matrix: Path | None,
+    take_along: bool,
     form: str | None,
     output: Path,
     reason: str,
@@ -108,7 +115,7 @@ def plan(
     )
     planned = plan_round(
         open_database(settings),
-        request,
+        replace(request, take_along=take_along),
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
         travel=travel_source(matrix),
@@ -120,7 +127,7 @@ def plan(
         note(
             f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
         )
-    for sentence in planned.week.notes:
+    for sentence in (*planned.along, *planned.week.notes):
         note(sentence)
     kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"
     note(
