@@ -81,15 +81,16 @@ def test_choices_give_every_combination_once() -> None:
     ]
 
 
-def test_hold_finds_the_days_that_arithmetic_finds() -> None:
-    # 60 gauges, 4 a crew-day, interval 70 days: 1 day a week makes a queue of 15 weeks with 2/3 in
-    # date, 2 days one of 7.5 weeks with all in date (test_outlook_run.py) [CALC]
-    case = hand_case(60, interval_days=70, days_a_week=5)
+@pytest.mark.parametrize(("interval_days", "days"), [(32, 3), (70, 2), (110, 1)])
+def test_hold_finds_the_days_that_arithmetic_finds(interval_days: int, days: int) -> None:
+    # 60 gauges, 4 a crew-day: k days a week make a queue of 15 / k weeks, with the ages 4, 11, ...
+    # at the ends of weeks: up to 102 days for 1 day, 53 for 2, 32 for 3 [CALC]
+    case = hand_case(60, interval_days=interval_days, days_a_week=5)
     with Runner(case, 1) as runner:
         found = hold_target(runner, case, ORDER, Variant(visit_by=VisitBy.DUE), quiet)
 
     depot = found.depots[0]
-    assert (depot.depot_code, depot.days, depot.rostered) == ("HUB", 2, 5)
+    assert (depot.depot_code, depot.days, depot.rostered) == ("HUB", days, 5)
     assert (depot.in_date_percent, depot.low_percent, depot.high_percent) == (100.0, 100.0, 100.0)
 
 

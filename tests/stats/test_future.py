@@ -101,7 +101,12 @@ def test_future_has_the_forecast_share_unfit(cause: dict[str, object]) -> None:
 
 
 def test_future_after_a_service_has_the_forecast_of_fresh_gauges() -> None:
-    given = gauges(drift=growth(), blockage=sudden(1.2, 2.0), blocked=np.ones(GAUGES, dtype=bool))
+    given = gauges(
+        drift=growth(),
+        blockage=sudden(1.2, 2.0),
+        blocked=np.ones(GAUGES, dtype=bool),
+        disconnected=np.ones(GAUGES, dtype=bool),
+    )
     drawn = future(given)
     drawn.service(np.arange(GAUGES))
     forecast = after_service(given, np.array([0.0, 100.0, 300.0])).unfit().mean(axis=0)
