@@ -87,10 +87,9 @@ def main() -> None:
                 ("c ahead", OursAhead(CREWS[crew], SITES_A_WEEK[crew])),
             ):
                 seen = run_season(founded, setting, method)
-                sys.stdout.write(
-                    f"| {crew} | {seed} | {name} | {100 * seen.lost:.2f} "
-                    f"| {100 * seen.in_date:.1f} | {seen.mean_days_overdue:.1f} | {seen.visits:,} |\n"
-                )
+                shares = f"{100 * seen.lost:.2f} | {100 * seen.in_date:.1f}"
+                late = f"{seen.mean_days_overdue:.1f} | {seen.visits:,}"
+                sys.stdout.write(f"| {crew} | {seed} | {name} | {shares} | {late} |\n")
                 sys.stdout.flush()
 
 
