@@ -136,7 +136,7 @@ def _legend(variants: Sequence[str]) -> Iterator[ET.Element]:
     for number, words in enumerate(variants):
         y = HEAD_MM + LEGEND_MM * number + 2.0
         yield _dashed((LEFT_MM, y - 1.0), (LEFT_MM + 12.0, y - 1.0), number)
-        name = f"{_letter(number)}  {shorten(plain_text(words), longest=LONGEST_NAME)}"
+        name = f"{_letter(number)} {shorten(plain_text(words), longest=LONGEST_NAME)}"
         yield _text(name, (LEFT_MM + 14.0, y), size=SMALL_MM)
 
 
