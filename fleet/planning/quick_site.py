@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
 
@@ -59,7 +59,7 @@ class QuickCrew:
 
 
 def lay_out_sites(
-    candidates: Sequence[Candidate], technician_days: Sequence[TechnicianDay], travel: Travel
+    candidates: Sequence[Candidate], ends: Iterable[str], travel: Travel
 ) -> QuickSites:
     """Lay sites and drives out as arrays.
 
@@ -67,8 +67,8 @@ def lay_out_sites(
     ----------
     candidates : sequence of Candidate
         n sites, in any order that is kept.
-    technician_days : sequence of TechnicianDay
-        Name the ends of days; those of other weeks with the same ends go with the result.
+    ends : iterable of str
+        Keys of all places that a day of any crew may start from or end at, each once.
     travel : Travel
         Driving times between all places named.
 
@@ -77,13 +77,13 @@ def lay_out_sites(
     QuickSites
         In the order of the candidates.
     """
-    ends = tuple(dict.fromkeys(p.key for day in technician_days for p in (day.start, day.end)))
-    rows = [travel.index[key] for key in (*(c.place.key for c in candidates), *ends)]
+    places = tuple(ends)
+    rows = [travel.index[key] for key in (*(c.place.key for c in candidates), *places)]
     square = np.ix_(rows, rows)
     return QuickSites(
         minutes=np.asarray(travel.minutes, dtype=np.float64)[square],
         km=np.asarray(travel.km, dtype=np.float64)[square],
-        ends=ends,
+        ends=places,
         service_min=np.array([c.service_min for c in candidates], dtype=np.float64),
         persons=np.array([c.persons for c in candidates], dtype=np.int64),
     )

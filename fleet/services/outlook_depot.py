@@ -61,9 +61,10 @@ def depot_case(
         return None
     first, last = ask.first_day, ask.first_day + timedelta(DAYS_IN_WEEK * ask.order.weeks - 1)
     roster, _ = crew_days(session, kept, first, last)
-    ends = {p.key: p for day in roster for p in (day.start, day.end)}
+    home = Place(f"depot:{kept.code}", kept.latitude_deg, kept.longitude_deg)
+    ends = {p.key: p for p in (home, *(p for day in roster for p in (day.start, day.end)))}
     drives = ask.travel([*map(_place, works.values()), *ends.values()])
-    sites = lay_out_sites(_candidates(works, {}), roster, drives)
+    sites = lay_out_sites(_candidates(works, {}), ends, drives)
     pairs = [
         (placed[gauge.state.gauge.installation_id], place)
         for place, work in enumerate(works.values())

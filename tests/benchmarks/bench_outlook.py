@@ -35,7 +35,7 @@ from tests.benchmarks.season.contest import CREWS
 from tests.benchmarks.season.foresee import season_case
 from tests.benchmarks.season.method import Ours
 from tests.benchmarks.season.season import Setting, found_network, run_season
-from tests.planning.test_quick_week import PRICE, made_week
+from tests.planning.test_quick_week import PRICE, end_keys, made_week
 
 pytestmark = pytest.mark.benchmark
 
@@ -44,7 +44,7 @@ Loaded = Callable[[Size], sessionmaker[Session]]
 
 def worths(posed: PlanProblem) -> tuple[float, float, float, float]:
     """Give what the stand-in and the solver collect, less driving, and the processor seconds."""
-    sites = lay_out_sites(posed.candidates, posed.technician_days, posed.travel)
+    sites = lay_out_sites(posed.candidates, end_keys(posed.technician_days), posed.travel)
     crews = lay_out_crews(posed.candidates, posed.technician_days, sites)
     worth = np.array([candidate.worth for candidate in posed.candidates])
     start = time.process_time()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from datetime import date, timedelta
 from math import fsum
 
@@ -31,8 +32,12 @@ PRICE = 0.1 / 60.0
 WHOLE_DAY = (Window(0, 1440),)
 
 
+def end_keys(technician_days: Sequence[TechnicianDay]) -> list[str]:
+    return list(dict.fromkeys(p.key for day in technician_days for p in (day.start, day.end)))
+
+
 def quick(problem: PlanProblem, **given: object) -> QuickWeek:
-    sites = lay_out_sites(problem.candidates, problem.technician_days, problem.travel)
+    sites = lay_out_sites(problem.candidates, end_keys(problem.technician_days), problem.travel)
     crews = lay_out_crews(problem.candidates, problem.technician_days, sites)
     worth = np.array([candidate.worth for candidate in problem.candidates])
     return plan_quickly(sites, crews, worth, **{"price_per_min": PRICE, **given})
@@ -130,7 +135,7 @@ def test_quick_week_without_worth_or_crew_is_empty(site, member, problem) -> Non
 
 def test_alone_possible_agrees_with_the_clock_of_the_planner() -> None:
     posed = made_week(4, sites=60)
-    sites = lay_out_sites(posed.candidates, posed.technician_days, posed.travel)
+    sites = lay_out_sites(posed.candidates, end_keys(posed.technician_days), posed.travel)
 
     for quick_crew, crew in _crews(posed):
         told = alone_possible(sites, quick_crew)
@@ -168,7 +173,7 @@ def test_quick_week_is_close_to_the_solver(seed: int) -> None:
 
 
 def _crews(posed: PlanProblem) -> list[tuple[QuickCrew, Crew]]:
-    sites = lay_out_sites(posed.candidates, posed.technician_days, posed.travel)
+    sites = lay_out_sites(posed.candidates, end_keys(posed.technician_days), posed.travel)
     laid_out = lay_out_crews(posed.candidates, posed.technician_days, sites)
     return list(zip(laid_out, possible_crews(posed.technician_days, posed.candidates), strict=True))
 
