@@ -17,6 +17,7 @@ from fleet.cli.options import (
     table_options,
     today_option,
 )
+from fleet.cli.outlook import outlook
 from fleet.cli.output import Reading, note, put_frame
 
 if TYPE_CHECKING:
@@ -33,6 +34,7 @@ def command() -> None:
     Example:
       fleet review interval --as-of 2026-11-20
       fleet review forecast --as-of 2026-11-20 --plot reliability.svg
+      fleet review outlook --as-of 2026-11-20
     """
 
 
@@ -119,7 +121,7 @@ def interval(
     "--plot",
     type=click.Path(dir_okay=False, path_type=Path),
     metavar="FILE",
-    help="Write the reliability diagram too, as .svg or .png.",
+    help="Write the reliability diagram too, as .svg, .png or .pdf.",
 )
 @click.option(
     "--seed", type=int, default=1, show_default=True, help="Of the random flips behind each p."
@@ -151,7 +153,7 @@ def forecast(
     Example:
       fleet review forecast --as-of 2026-11-20 --rows bins --plot reliability.png
     """
-    from fleet.reports.reliability_plot import require_suffix
+    from fleet.reports.drawing import require_suffix
     from fleet.services.backtest import BacktestOrder, backtest
     from fleet.services.backtest_frame import FRAMES
     from fleet.services.backtest_plot import write_reliability
@@ -174,3 +176,6 @@ def forecast(
     if plot is not None:
         write_reliability(tested, plot)
         note(f"Reliability diagram written to {plot}")
+
+
+command.add_command(outlook)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -64,6 +65,11 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
 @as_of_option
 @search_options
 @travel_option
+@click.option(
+    "--take-along",
+    is_flag=True,
+    help="Weigh later trips too: take along what falls due later and lies near the route.",
+)
 @table_options
 @reason_option
 @dry_run_option
@@ -77,6 +83,7 @@ def plan(
     iterations: int | None,
     drive_price: float | None,
     travel: str | None,
+    take_along: bool,
     form: str | None,
     output: Path,
     reason: str,
@@ -108,7 +115,7 @@ def plan(
     choice = travel_choice(travel, settings)
     planned = plan_round(
         sessions,
-        request,
+        replace(request, take_along=take_along),
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
         travel=travel_source(choice, depot, sessions=sessions, as_of=request.evidence_as_of),
@@ -120,7 +127,7 @@ def plan(
         note(
             f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
         )
-    for sentence in planned.week.notes:
+    for sentence in (*planned.along, *planned.week.notes):
         note(sentence)
     note(f"Driving: {planned.week.problem.travel.source}.")
     kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"

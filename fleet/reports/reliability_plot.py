@@ -1,4 +1,4 @@
-"""The reliability diagram: what was forecast across, what came true upwards, as SVG or PNG."""
+"""The reliability diagram: what was forecast across, what came true upwards."""
 
 from __future__ import annotations
 
@@ -7,10 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from xml.etree import ElementTree as ET
 
-from fleet.errors import FleetError
+from fleet.reports.drawing import write_drawing
 from fleet.reports.markup import node
-from fleet.reports.table import write_whole
-from fleet.reports.typeset import typeset_pictures
 
 WIDTH_MM = 130.0
 HEIGHT_MM = 158.0
@@ -19,9 +17,7 @@ COUNT_TOP_MM, COUNT_MM = 130.0, 14.0
 """The square of the diagram, and under it the strip that shows how many forecasts there were."""
 
 TEXT_MM = 3.2
-DOTS_PER_INCH = 150
 TICKS = (0.0, 0.2, 0.4, 0.6, 0.8, 1.0)
-SUFFIXES = (".svg", ".png")
 
 
 @dataclass(frozen=True, slots=True)
@@ -81,28 +77,8 @@ def reliability_plot(points: Sequence[PlotPoint], words: PlotWords) -> ET.Elemen
 
 
 def write_plot(path: Path, drawing: ET.Element, words: PlotWords) -> None:
-    """Write a diagram as SVG or PNG, as the file's ending says, whole or not at all.
-
-    Raises
-    ------
-    FleetError
-        Any other ending.
-    """
-    require_suffix(path)
-    svg = ET.tostring(drawing, encoding="unicode")
-    if path.suffix.lower() == ".svg":
-        write_whole(path, (svg + "\n").encode())
-        return
-    size = {"width_mm": WIDTH_MM, "height_mm": HEIGHT_MM}
-    data = {"svg": svg, "title": words.title, **size}
-    pages = typeset_pictures("picture.typ", data, dots_per_inch=DOTS_PER_INCH)
-    write_whole(path, pages[0])
-
-
-def require_suffix(path: Path) -> None:
-    """Refuse a file whose ending names no form of picture; to be asked before long work."""
-    if path.suffix.lower() not in SUFFIXES:
-        raise FleetError(f"{path}: a plot ends in {' or '.join(SUFFIXES)}.")
+    """Write a diagram as the file's ending says; see `write_drawing`."""
+    write_drawing(path, drawing, title=words.title, size_mm=(WIDTH_MM, HEIGHT_MM))
 
 
 def _x(share: float) -> float:

@@ -16,7 +16,7 @@ def write_reliability(tested: Backtest, path: Path) -> None:
     tested : Backtest
         Whose first card is drawn.
     path : Path
-        Ends in .svg or .png; replaced when it exists.
+        Ends in .svg, .png or .pdf; replaced when it exists.
 
     Raises
     ------

@@ -19,6 +19,7 @@ from fleet.services.round_request import RoundRequest
 from fleet.services.round_write import RoundPlan, StopGauge, write_round
 from fleet.services.site_walk import travel_evidence
 from fleet.services.site_work import SiteWork
+from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
 from fleet.stats.ranking import HORIZON_DAYS
 from fleet.store.journal import Wish, writing
 from fleet.store.queries.crew import depot as kept_depot
@@ -26,13 +27,17 @@ from fleet.store.queries.crew import depot as kept_depot
 
 @dataclass(frozen=True, slots=True)
 class PlannedRound:
-    """A round that was planned, and kept unless it was a dry run."""
+    """A round that was planned, and kept unless it was a dry run.
+
+    ``along`` tells which stops are taken along before they fall due, where that was asked for.
+    """
 
     round_ref: str
     number: int
     plan: Plan
     week: WeekProblem
     kept: bool
+    along: tuple[str, ...] = ()
 
 
 def round_code(depot_code: str, first_day: date) -> str:
@@ -84,9 +89,12 @@ def plan_round(
             keep=RankFilter(depot_code=depot.code),
         )
         week = week_problem(session, depot, ranked, request, travel=travel)
+    gains: dict[str, Along] = {}
+    if request.take_along:
+        week, gains = value_passing_by(week, as_of=request.evidence_as_of)
     solved = solve(week.problem)
     require_sound(week.problem, solved)
-    plan = replace(solved, left_out=_left_out(solved, week))
+    plan = replace(own_worth(solved, gains), left_out=_left_out(solved, week))
     kept = RoundPlan(
         round_ref=round_code(depot.code, request.first_day),
         depot_code=depot.code,
@@ -106,7 +114,8 @@ def plan_round(
     )
     with writing(sessions, wish, clock) as work:
         number = write_round(work, kept)
-    return PlannedRound(kept.round_ref, number, plan, week, kept=not wish.dry_run)
+    along = tuple(along_sentences(week, plan, gains))
+    return PlannedRound(kept.round_ref, number, plan, week, kept=not wish.dry_run, along=along)
 
 
 def _left_out(solved: Plan, week: WeekProblem) -> tuple[LeftOut, ...]:

@@ -16,13 +16,15 @@ class RoundRequest:
     """A depot's week to plan.
 
     ``first_day`` is the Monday, or a later day where the week has begun. ``evidence_as_of`` is
-    the last day whose records count.
+    the last day whose records count. ``take_along`` weighs the trips that sites near the route
+    would cost once they fall due.
     """
 
     depot_code: str
     first_day: date
     evidence_as_of: date
     settings: SearchSettings = field(default_factory=SearchSettings)
+    take_along: bool = False
 
     @property
     def last_day(self) -> date:

@@ -83,7 +83,9 @@ def test_forecast_gives_bins_and_checks(fleet: CommandLine, db: str) -> None:
     assert refs == ["V010", "V008", "V013", "V015"]
 
 
-@pytest.mark.parametrize(("ending", "start"), [("svg", b"<svg"), ("png", b"\x89PNG")])
+@pytest.mark.parametrize(
+    ("ending", "start"), [("svg", b"<svg"), ("png", b"\x89PNG"), ("pdf", b"%PDF")]
+)
 def test_forecast_writes_the_diagram(
     fleet: CommandLine, db: str, tmp_path: Path, ending: str, start: bytes
 ) -> None:
@@ -99,10 +101,10 @@ def test_forecast_writes_the_diagram(
 def test_forecast_refuses_another_form_of_plot_before_the_work(
     fleet: CommandLine, db: str, tmp_path: Path
 ) -> None:
-    ran = fleet("review", "forecast", *DAY, "--plot", tmp_path / "plot.pdf", db=db)
+    ran = fleet("review", "forecast", *DAY, "--plot", tmp_path / "plot.jpg", db=db)
 
     assert (ran.exit_code, ran.stdout) == (1, "")
-    assert "a plot ends in .svg or .png" in ran.stderr
+    assert "a plot ends in .svg, .png or .pdf" in ran.stderr
 
 
 def test_forecast_from_after_the_day_is_a_usage_error(fleet: CommandLine, db: str) -> None:

@@ -7,6 +7,7 @@ from xml.etree import ElementTree as ET
 
 import pytest
 from PIL import Image
+from pypdf import PdfReader
 
 from fleet.errors import FleetError
 from fleet.reports.reliability_plot import PlotPoint, PlotWords, reliability_plot, write_plot
@@ -75,10 +76,23 @@ def test_png_file_is_a_picture_of_the_same_shape(tmp_path):
     assert 0.005 < dark / (768 * 933) < 0.1
 
 
-def test_other_endings_are_refused_and_nothing_is_written(tmp_path):
-    path = tmp_path / "plot.pdf"
+def test_pdf_file_is_one_page_of_the_same_shape_and_the_same_bytes_again(tmp_path):
+    first, again = tmp_path / "plot.pdf", tmp_path / "again.pdf"
 
-    with pytest.raises(FleetError, match=r"a plot ends in \.svg or \.png"):
+    for path in (first, again):
+        write_plot(path, reliability_plot(POINTS, WORDS), WORDS)
+
+    pages = PdfReader(first).pages
+    assert len(pages) == 1
+    # 130 x 158 mm at 72 points an inch
+    assert [float(x) for x in pages[0].mediabox[2:]] == pytest.approx([368.5, 447.9], abs=0.1)
+    assert first.read_bytes() == again.read_bytes()
+
+
+def test_other_endings_are_refused_and_nothing_is_written(tmp_path):
+    path = tmp_path / "plot.jpg"
+
+    with pytest.raises(FleetError, match=r"a plot ends in \.svg, \.png or \.pdf"):
         write_plot(path, reliability_plot(POINTS, WORDS), WORDS)
 
     assert list(tmp_path.iterdir()) == []

@@ -1,0 +1,162 @@
+"""Sites that are not due yet but lie near this week's route: what passing by now saves later."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date, timedelta
+
+import numpy as np
+
+from fleet.domain.plan import Candidate, Plan, TechnicianDay
+from fleet.planning.ahead import FEWEST_NEIGHBOURS, minutes_apart
+from fleet.services.ranking import RankedGauge
+from fleet.services.round_problem import WeekProblem
+from fleet.services.round_request import DAYS_IN_WEEK
+from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
+from fleet.stats.array import Floats
+from fleet.stats.forecast import after_service, as_it_stands
+from fleet.stats.gauge_array import Standing, lay_out
+
+GRID = np.arange(0.0, 1096.0, 7.0)
+"""Days looked at: three years by the week, for cycles that are longer than the horizon."""
+
+MINUTES_PER_HOUR = 60.0
+
+
+@dataclass(frozen=True, slots=True)
+class Along:
+    """What going now adds to a site's worth, when it is due alone, and what it then costs.
+
+    ``due_on`` is None beyond three years; ``drive_min`` is what the site adds to the driving of
+    another week.
+    """
+
+    record_days: float
+    due_on: date | None
+    drive_min: float
+
+
+def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, dict[str, Along]]:
+    """Raise the worth of sites that a trip of their own would cost more later.
+
+    Parameters
+    ----------
+    week : WeekProblem
+        As posed by worth alone.
+    as_of : date
+        Day of the evidence.
+
+    Returns
+    -------
+    WeekProblem
+        The same with raised worths of candidates.
+    dict
+        By site code, for every site that is raised.
+
+    Notes
+    -----
+    A crew's minute has the price at which the week's crews are just used up (`price_of_time`);
+    without a shortage that of driving. The gauges of a site share its trip.
+    """
+    candidates = week.problem.candidates
+    if not candidates or not week.problem.technician_days:
+        return week, {}
+    minutes_a_day = _minutes_a_day(week.problem.technician_days)
+    service = np.array([c.service_min for c in candidates], dtype=np.float64)
+    drive = _drives(week, service, minutes_a_day)
+    gains = _gains(week, service, drive, as_of=as_of, minutes_a_day=minutes_a_day)
+    raised = [_raised(c, gains.get(c.place.key)) for c in candidates]
+    problem = replace(week.problem, candidates=tuple(raised))
+    return replace(week, problem=problem), gains
+
+
+def own_worth(plan: Plan, gains: Mapping[str, Along]) -> Plan:
+    """Give a plan its worth without what passing by saves."""
+    stops = (stop.site_code for day in plan.days for stop in day.stops)
+    saved = sum(gains[code].record_days for code in stops if code in gains)
+    return replace(plan, worth=plan.worth - saved)
+
+
+def along_sentences(week: WeekProblem, plan: Plan, gains: Mapping[str, Along]) -> list[str]:
+    """Tell of every planned stop that is taken along when it falls due and what that saves."""
+    starts = {
+        (d.day, d.technician_code): (d.start.key, d.end.key) for d in week.problem.technician_days
+    }
+    sentences = []
+    for day in plan.days:
+        start, end = starts[day.day, day.technician_codes[0]]
+        keys = [start, *(stop.site_code for stop in day.stops), end]
+        for before, code, after in zip(keys, keys[1:-1], keys[2:], strict=False):
+            travel = week.problem.travel
+            detour = travel.drive_min(before, code) + travel.drive_min(code, after)
+            detour -= travel.drive_min(before, after)
+            along = gains.get(code)
+            if along is not None and along.drive_min > detour:
+                sentences.append(_sentence(code, along, along.drive_min - detour))
+    return sentences
+
+
+def _sentence(code: str, along: Along, saved_min: float) -> str:
+    due = "in more than three years" if along.due_on is None else f"on {along.due_on}"
+    return f"{code} is taken along: falls due {due}, saves about {saved_min:.0f} min later."
+
+
+def _minutes_a_day(days: Sequence[TechnicianDay]) -> float:
+    usable = sum(day.ends_min - day.starts_min - day.break_min for day in days)
+    return usable / DAYS_IN_WEEK
+
+
+def _drives(week: WeekProblem, service: Floats, minutes_a_day: float) -> Floats:
+    """Estimate the drive to each site in another week, and from it how many a week visits."""
+    candidates, travel = week.problem.candidates, week.problem.travel
+    near = minutes_apart(candidates, travel, sites_a_week=len(candidates) / FEWEST_NEIGHBOURS)
+    a_week = DAYS_IN_WEEK * minutes_a_day / float(np.mean(service + near))
+    return minutes_apart(candidates, travel, sites_a_week=max(a_week, 1e-6))
+
+
+def _gains(
+    week: WeekProblem, service: Floats, drive: Floats, *, as_of: date, minutes_a_day: float
+) -> dict[str, Along]:
+    """Work out gauge by gauge what going now is worth, and add it up by site."""
+    candidates = week.problem.candidates
+    ranked = [week.work[c.place.key].gauges for c in candidates]
+    site = np.repeat(np.arange(len(ranked)), [len(gauges) for gauges in ranked])
+    each = [gauge for gauges in ranked for gauge in gauges]
+    share = 1.0 / np.array([len(gauges) for gauges in ranked])[site]
+    fresh, ahead = _forecasts(each, as_of)
+    minutes = share * (service + drive)[site]
+    price = price_of_time(fresh, GRID, minutes=minutes, minutes_a_day=minutes_a_day)
+    least = week.problem.settings.drive_price_days_per_h / MINUTES_PER_HOUR * share * drive[site]
+    due = due_at_cost(fresh, GRID, np.maximum(price * minutes, least))
+    worth, days = worth_ahead(ahead, GRID, due)
+    own = np.array([gauge.total_record_days for gauge in each])
+    gained = np.where(days > 0.0, np.maximum(worth - own, 0.0), 0.0)
+    return {
+        candidate.place.key: Along(
+            record_days=float(gained[site == number].sum()),
+            due_on=_due_on(as_of, float(days[site == number].min())),
+            drive_min=float(drive[number]),
+        )
+        for number, candidate in enumerate(candidates)
+        if gained[site == number].sum() > 0.0 and days[site == number].min() > 0.0
+    }
+
+
+def _forecasts(gauges: Sequence[RankedGauge], as_of: date) -> tuple[Floats, Floats]:
+    """Give P(u) after a service now and p(v) without one, times the importance."""
+    standings = [Standing(g.state, g.policy, g.forecast.model, as_of) for g in gauges]
+    arrays = lay_out(standings).gauges
+    importance = np.array([[s.gauge.importance] for s in standings])
+    fresh = np.maximum.accumulate(after_service(arrays, GRID).unfit(), axis=1)
+    return importance * fresh, importance * as_it_stands(arrays, GRID).unfit()
+
+
+def _due_on(as_of: date, days: float) -> date | None:
+    return as_of + timedelta(days=days) if np.isfinite(days) else None
+
+
+def _raised(candidate: Candidate, along: Along | None) -> Candidate:
+    if along is None:
+        return candidate
+    return replace(candidate, worth=candidate.worth + along.record_days)

@@ -1,0 +1,230 @@
+"""One drawn future of a network: how its gauges drift, block and wear, and what services find.
+
+The same laws as the forecast's, so that the share of drawn gauges that are unfit tends to the
+probability forecast. What is unknown of a whole kind (its mean drift, its mean rate of sudden
+events) is drawn once a future and shared by its gauges: that is most of what makes one year
+differ from another.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.gauge_array import Standing
+from fleet.stats.hazard import HazardFit
+from fleet.stats.pooled_change import GrowthFit
+from fleet.units import DAYS_PER_YEAR
+
+SUDDEN_FACTS = {"blockage": "blocked", "deaths": "dead"}
+"""Sudden causes of `Gauges`, and the fact that tells that the last visit left one behind."""
+
+KNOWN_LONG_AGO_YEARS = 1.0
+"""How long ago what the last visit left behind is said to have struck; any positive time does."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SharedGrowth:
+    """What gauges of a kind share of a growth's doubt, shape (n,): spread of the kind's mean."""
+
+    kind: Ints
+    mean_sd: Floats
+    between_sd: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SharedRate:
+    """What gauges of a kind share of a rate's doubt: b of the kind, sd of its log mean rate."""
+
+    kind: Ints
+    scale_years: Floats
+    log_sd: Floats
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class SharedDoubt:
+    """What is not known of whole kinds, for every cause."""
+
+    drift: SharedGrowth
+    resistance: SharedGrowth
+    sudden: Mapping[str, SharedRate]
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Found:
+    """How gauges were found and left, shape (k,) in the order of the services.
+
+    Levels in percent, resistances as logarithm of ohm; ``struck`` by sudden cause.
+    """
+
+    level: Floats
+    log_ohm: Floats
+    struck: Mapping[str, Bools]
+    level_left: Floats
+    log_ohm_left: Floats
+
+
+def shared_doubt(standings: Sequence[Standing]) -> SharedDoubt:
+    """Gather what is not known of the kinds of gauges.
+
+    Parameters
+    ----------
+    standings : sequence of Standing
+        n gauges with the models of their types; a fit borrowed from the network is one kind.
+
+    Returns
+    -------
+    SharedDoubt
+        Of the n gauges. The log mean rate of a kind with k events has the standard deviation
+        (1 + k)^(-1/2): the prior's precision of 1 and one for each event (Poisson likelihood).
+    """
+    return SharedDoubt(
+        drift=_shared_growth(standings, lambda s: s.model.drift),
+        resistance=_shared_growth(standings, lambda s: s.model.resistance),
+        sudden={
+            "blockage": _shared_rate(standings, lambda s: s.model.blockage),
+            "deaths": _shared_rate(standings, lambda s: s.model.deaths),
+        },
+    )
+
+
+class Future:
+    """One drawn future of n gauges, walked through day by day.
+
+    Parameters
+    ----------
+    gauges : Gauges
+        As they stand on the day it starts; not changed.
+    doubt : SharedDoubt
+        Of the same gauges.
+    dice : numpy.random.Generator
+        Each step and each service draws for all n gauges, so that two futures from dice of one
+        seed meet the same chance whatever is visited.
+    """
+
+    def __init__(self, gauges: Gauges, doubt: SharedDoubt, dice: np.random.Generator) -> None:
+        self._gauges = gauges
+        self._dice = dice
+        self._size = gauges.drift.start.size
+        self._drift_rate, self._level = self._draw_growth(
+            gauges.drift, gauges.drift_age_days, doubt.drift
+        )
+        self._ohm_rate, self._log_ohm = self._draw_growth(
+            gauges.resistance, gauges.resistance_age_days, doubt.resistance
+        )
+        self._rate: dict[str, Floats] = {}
+        self._strikes_in: dict[str, Floats] = {}
+        for name, fact in SUDDEN_FACTS.items():
+            self._draw_sudden(name, getattr(gauges, fact), doubt.sudden[name])
+        self._disconnected = gauges.disconnected.copy()
+
+    def pass_days(self, days: int) -> None:
+        """Let so many days come over all gauges."""
+        years = days / DAYS_PER_YEAR
+        self._level += self._step(self._gauges.drift, self._drift_rate, years)
+        self._log_ohm += self._step(self._gauges.resistance, self._ohm_rate, years)
+        for name in self._strikes_in:
+            self._strikes_in[name] = self._strikes_in[name] - years
+
+    def unfit(self) -> Bools:
+        """Tell which gauges are truly unfit, shape (n,)."""
+        drift, resistance = self._gauges.drift, self._gauges.resistance
+        unfit = self._disconnected | (self._level < drift.low) | (self._level > drift.high)
+        unfit |= self._log_ohm > resistance.high
+        for strikes_in in self._strikes_in.values():
+            unfit |= strikes_in <= 0.0
+        return np.asarray(unfit)
+
+    def service(self, index: Ints) -> Found:
+        """Service gauges: each starts anew, as `after_service` forecasts.
+
+        Parameters
+        ----------
+        index : ndarray of int, shape (k,)
+            The gauges, each once.
+
+        Returns
+        -------
+        Found
+            A switch found worn or dead is replaced; any other keeps its resistance.
+        """
+        gauges = self._gauges
+        struck = {name: left[index] <= 0.0 for name, left in self._strikes_in.items()}
+        found_level, found_ohm = self._level[index], self._log_ohm[index]
+        fresh = self._normal(gauges.fresh_level, gauges.fresh_level_variance)
+        new = self._normal(gauges.new_switch, gauges.new_switch_variance)
+        failing = (found_ohm > gauges.resistance.high[index]) | struck["deaths"]
+        self._level[index] = fresh[index]
+        self._log_ohm[index] = np.where(failing, new[index], found_ohm)
+        for name, rate in self._rate.items():
+            self._strikes_in[name][index] = (self._dice.exponential(size=self._size) / rate)[index]
+        self._disconnected[index] = False
+        return Found(found_level, found_ohm, struck, self._level[index], self._log_ohm[index])
+
+    def _draw_growth(
+        self, growth: Growth, age_days: Ints, shared: SharedGrowth
+    ) -> tuple[Floats, Floats]:
+        """Draw the rates and the levels of today."""
+        shrink = _shrink(growth.rate_variance, shared)
+        off = self._kinds(shared.kind)
+        own = self._dice.standard_normal(self._size)
+        rate = growth.rate + shrink * shared.mean_sd * off
+        rate = rate + np.sqrt(shrink) * shared.between_sd * own
+        years = age_days / DAYS_PER_YEAR
+        variance = growth.start_variance + growth.walk_variance * years
+        return rate, self._normal(growth.start + rate * years, variance)
+
+    def _draw_sudden(self, name: str, left: Bools, shared: SharedRate) -> None:
+        """Draw the rates, and the years until each gauge is struck; not above 0: it is already."""
+        sudden: Sudden = getattr(self._gauges, name)
+        sd = shared.log_sd
+        scale = shared.scale_years * np.exp(sd * self._kinds(shared.kind) + sd**2 / 2.0)
+        years_of_kind = sudden.hazard.scale_years - shared.scale_years + scale
+        rate = self._dice.gamma(sudden.hazard.shape) / years_of_kind
+        self._rate[name] = np.maximum(rate, 1e-12)
+        strikes_in = self._dice.exponential(size=self._size) / self._rate[name]
+        strikes_in -= sudden.age_days / DAYS_PER_YEAR
+        self._strikes_in[name] = np.where(left, -KNOWN_LONG_AGO_YEARS, strikes_in)
+
+    def _step(self, growth: Growth, rate: Floats, years: float) -> Floats:
+        return self._normal(rate * years, growth.walk_variance * years)
+
+    def _normal(self, mean: Floats, variance: Floats) -> Floats:
+        return mean + np.sqrt(variance) * self._dice.standard_normal(self._size)
+
+    def _kinds(self, kind: Ints) -> Floats:
+        """Draw one standard normal number a kind, and give each gauge its kind's."""
+        return self._dice.standard_normal(int(kind.max(initial=-1)) + 1)[kind]
+
+
+def _shrink(rate_variance: Floats, shared: SharedGrowth) -> Floats:
+    """Find s of `posterior_growth` again from its variance s tau^2 + s^2 mean_sd^2."""
+    between, mean = shared.between_sd**2, shared.mean_sd**2
+    root = np.sqrt(between**2 + 4.0 * mean * rate_variance)
+    return np.asarray(2.0 * rate_variance / np.maximum(between + root, 1e-300))
+
+
+def _shared_growth(
+    standings: Sequence[Standing], fit: Callable[[Standing], GrowthFit]
+) -> SharedGrowth:
+    fits = [fit(s) for s in standings]
+    place = {one: number for number, one in enumerate(dict.fromkeys(fits))}
+    return SharedGrowth(
+        kind=np.array([place[one] for one in fits], dtype=np.int64),
+        mean_sd=np.array([one.mean_sd for one in fits], dtype=np.float64),
+        between_sd=np.array([one.between_sd for one in fits], dtype=np.float64),
+    )
+
+
+def _shared_rate(standings: Sequence[Standing], fit: Callable[[Standing], HazardFit]) -> SharedRate:
+    fits = [fit(s) for s in standings]
+    place = {one: number for number, one in enumerate(dict.fromkeys(fits))}
+    return SharedRate(
+        kind=np.array([place[one] for one in fits], dtype=np.int64),
+        scale_years=np.array([one.scale_years for one in fits], dtype=np.float64),
+        log_sd=np.array([(1.0 + one.events) ** -0.5 for one in fits], dtype=np.float64),
+    )
