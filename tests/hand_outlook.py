@@ -10,9 +10,11 @@ import numpy as np
 from fleet.planning.quick_site import QuickCrew, QuickSites
 from fleet.services.outlook_case import DepotCase, GaugeArrays, OutlookCase
 from fleet.services.outlook_order import CrewVariant
+from fleet.stats.clock import PLAIN
 from fleet.stats.forecast import Gauges, Growth, Sudden
-from fleet.stats.future import SharedDoubt, SharedGrowth, SharedRate
+from fleet.stats.future import SharedDoubt, SharedGrowth
 from fleet.stats.hazard import HazardPosterior
+from fleet.stats.strike import SharedRate
 
 MONDAY = date(2026, 11, 23)
 SURE = 1e9
@@ -33,7 +35,9 @@ def one_cause_gauges(count: int, per_year: float, age_days: int = 0) -> Gauges:
 
     def sudden(rate: float) -> Sudden:
         law = HazardPosterior(np.full(count, SURE), np.full(count, SURE / rate))
-        return Sudden(law, np.full(count, age_days))
+        days = [np.full(count, age_days) for _ in range(2)]
+        today = np.full(count, MONDAY.toordinal())
+        return Sudden(law, *days, ((PLAIN, np.arange(count)),), today)
 
     return Gauges(
         drift=still(-5.0, 5.0),
@@ -44,6 +48,8 @@ def one_cause_gauges(count: int, per_year: float, age_days: int = 0) -> Gauges:
         resistance_age_days=np.full(count, age_days),
         new_switch=np.zeros(count),
         new_switch_variance=np.full(count, 0.01),
+        knock=sudden(1e-9),
+        knock_sd=np.full(count, 8.0),
         blockage=sudden(per_year),
         deaths=sudden(1e-9),
         blocked=np.zeros(count, dtype=bool),
@@ -116,7 +122,7 @@ def _arrays(gauges: Gauges, interval_days: int) -> GaugeArrays:
     growth = SharedGrowth(one, np.zeros(count), np.full(count, 1e-5))
     rates = {
         name: SharedRate(one, getattr(gauges, name).hazard.scale_years, np.zeros(count))
-        for name in ("blockage", "deaths")
+        for name in ("blockage", "deaths", "knock")
     }
     known = np.ones(count, dtype=bool)
     return GaugeArrays(

@@ -14,7 +14,7 @@ from fleet.services.outlook_order import Variant, VisitBy
 from fleet.services.round_request import DAYS_IN_WEEK
 from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.belief import Belief
-from fleet.stats.future import Future
+from fleet.stats.future import SUDDEN_FACTS, Future
 from fleet.stats.ranking import HORIZON_DAYS
 
 COUNTS = ("overdue", "unfit", "lost", "hours", "km", "visits", "days")
@@ -85,6 +85,8 @@ class _Year:
 
     def pass_week(self, number: int) -> Iterator[list[float]]:
         """Rank, plan, drive and record one week; give the counts of each depot."""
+        for cause in SUDDEN_FACTS:
+            self._belief.hear(cause, self._future.noticed(cause))
         prize = self._prize()
         before = self._future.unfit()
         self._pass(AHEAD_OF_VISITS)

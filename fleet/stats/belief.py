@@ -13,8 +13,15 @@ import numpy as np
 
 from fleet.domain.state import LOG_OHM_VARIANCE
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Gauges, Growth, after_service, as_it_stands
-from fleet.stats.future import SUDDEN_FACTS, Found
+from fleet.stats.forecast import (
+    Gauges,
+    Growth,
+    Sudden,
+    after_service,
+    as_it_stands,
+    since_well,
+)
+from fleet.stats.future import SUDDEN, SUDDEN_FACTS, Found
 from fleet.stats.worth import worth_record_days
 from fleet.units import DAYS_PER_YEAR
 
@@ -58,9 +65,17 @@ class Belief:
     def pass_days(self, days: int) -> None:
         """Let all gauges grow older by so many days."""
         gauges = self.gauges
-        sudden = [getattr(gauges, name).age_days for name in SUDDEN_FACTS]
-        for age in (gauges.drift_age_days, gauges.resistance_age_days, *sudden):
+        ages = [gauges.drift_age_days, gauges.resistance_age_days]
+        for name in SUDDEN:
+            sudden = getattr(gauges, name)
+            ages += [sudden.age_days, sudden.new_days, sudden.today]
+        for age in ages:
             np.add(age, days, out=age)
+
+    def hear(self, cause: str, noticed: Bools) -> None:
+        """Know of gauges that people have noticed what struck them."""
+        known = getattr(self.gauges, SUDDEN_FACTS[cause])
+        np.logical_or(known, noticed, out=known)
 
     def worth(self, days: Floats, importance: Floats) -> Floats:
         """Give what a service of each gauge now would buy, as the ranking has it.
@@ -90,21 +105,27 @@ class Belief:
             The gauges, each once.
         found : Found
             What is true of them; measured with noise here. A blocked gauge or a dead switch
-            gives no level as found, a dead switch no resistance.
+            gives no level as found, a dead switch no resistance; a level that was knocked is
+            seen to have been, and says nothing of the drift.
         """
         dead = found.struck["deaths"]
-        tested = ~(dead | found.struck["blockage"])
+        tested = ~(dead | found.struck["blockage"] | found.struck["knock"])
         self._measure(self.gauges.drift, index, (found.level, found.level_left), tested)
         self._measure(self.gauges.resistance, index, (found.log_ohm, found.log_ohm_left), ~dead)
-        for name, fact in SUDDEN_FACTS.items():
-            sudden = getattr(self.gauges, name)
-            struck = found.struck[name]
-            watched = np.where(struck, STRUCK_SHARE, 1.0) * sudden.age_days[index]
-            sudden.hazard.shape[index] += struck
-            sudden.hazard.scale_years[index] += watched / DAYS_PER_YEAR
-            sudden.age_days[index] = 0
+        for name in SUDDEN:
+            new = found.replaced if name == "deaths" else np.ones_like(found.replaced)
+            self._watch(getattr(self.gauges, name), index, found.struck[name], new)
+        for fact in SUDDEN_FACTS.values():
             getattr(self.gauges, fact)[index] = False
         self.gauges.disconnected[index] = False
+
+    def _watch(self, sudden: Sudden, index: Ints, struck: Bools, new: Bools) -> None:
+        """Count the exposure that a look ends, and the events that it found."""
+        watched = np.where(struck, STRUCK_SHARE, 1.0) * since_well(sudden)[0][index]
+        sudden.hazard.shape[index] += struck
+        sudden.hazard.scale_years[index] += watched
+        sudden.age_days[index] = 0
+        sudden.new_days[index] = np.where(new, 0, sudden.new_days[index])
 
     def _measure(
         self, growth: Growth, index: Ints, levels: tuple[Floats, Floats], seen: Bools
@@ -164,9 +185,12 @@ def learn_rate(
 
 
 def copy_arrays(of: Arrays) -> Arrays:
-    """Copy a dataclass of arrays, and of such dataclasses, with every array its own."""
+    """Copy a dataclass of arrays and of such dataclasses: every array its own, the rest shared."""
     parts: dict[str, Any] = {}
     for field in fields(cast("Any", of)):
         value = getattr(of, field.name)
-        parts[field.name] = copy_arrays(value) if is_dataclass(value) else value.copy()
+        if is_dataclass(value):
+            parts[field.name] = copy_arrays(value)
+        else:
+            parts[field.name] = value.copy() if isinstance(value, np.ndarray) else value
     return type(of)(**parts)

@@ -14,17 +14,18 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.forecast import Gauges, Growth
 from fleet.stats.gauge_array import Standing
 from fleet.stats.hazard import HazardFit
 from fleet.stats.pooled_change import GrowthFit
+from fleet.stats.strike import SharedRate, Strikes
 from fleet.units import DAYS_PER_YEAR
 
 SUDDEN_FACTS = {"blockage": "blocked", "deaths": "dead"}
-"""Sudden causes of `Gauges`, and the fact that tells that the last visit left one behind."""
+"""Sudden causes of `Gauges` of which a visit may leave the fact behind, and what tells of it."""
 
-KNOWN_LONG_AGO_YEARS = 1.0
-"""How long ago what the last visit left behind is said to have struck; any positive time does."""
+SUDDEN = (*SUDDEN_FACTS, "knock")
+"""Every sudden cause of `Gauges`."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -34,15 +35,6 @@ class SharedGrowth:
     kind: Ints
     mean_sd: Floats
     between_sd: Floats
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class SharedRate:
-    """What gauges of a kind share of a rate's doubt: b of the kind, sd of its log mean rate."""
-
-    kind: Ints
-    scale_years: Floats
-    log_sd: Floats
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -58,7 +50,8 @@ class SharedDoubt:
 class Found:
     """How gauges were found and left, shape (k,) in the order of the services.
 
-    Levels in percent, resistances as logarithm of ohm; ``struck`` by sudden cause.
+    Levels in percent, resistances as logarithm of ohm; ``struck`` by sudden cause; ``replaced``
+    tells which switches were.
     """
 
     level: Floats
@@ -66,6 +59,7 @@ class Found:
     struck: Mapping[str, Bools]
     level_left: Floats
     log_ohm_left: Floats
+    replaced: Bools
 
 
 def shared_doubt(standings: Sequence[Standing]) -> SharedDoubt:
@@ -88,6 +82,7 @@ def shared_doubt(standings: Sequence[Standing]) -> SharedDoubt:
         sudden={
             "blockage": _shared_rate(standings, lambda s: s.model.blockage),
             "deaths": _shared_rate(standings, lambda s: s.model.deaths),
+            "knock": _shared_rate(standings, lambda s: s.model.knock.hazard),
         },
     )
 
@@ -116,10 +111,13 @@ class Future:
         self._ohm_rate, self._log_ohm = self._draw_growth(
             gauges.resistance, gauges.resistance_age_days, doubt.resistance
         )
-        self._rate: dict[str, Floats] = {}
-        self._strikes_in: dict[str, Floats] = {}
+        self._sudden = {
+            name: Strikes(getattr(gauges, name), doubt.sudden[name], self._kinds, dice)
+            for name in SUDDEN
+        }
         for name, fact in SUDDEN_FACTS.items():
-            self._draw_sudden(name, getattr(gauges, fact), doubt.sudden[name])
+            self._sudden[name].strike(getattr(gauges, fact))
+        self._step_percent = self._normal(np.zeros(self._size), gauges.knock_sd**2)
         self._disconnected = gauges.disconnected.copy()
 
     def pass_days(self, days: int) -> None:
@@ -127,16 +125,21 @@ class Future:
         years = days / DAYS_PER_YEAR
         self._level += self._step(self._gauges.drift, self._drift_rate, years)
         self._log_ohm += self._step(self._gauges.resistance, self._ohm_rate, years)
-        for name in self._strikes_in:
-            self._strikes_in[name] = self._strikes_in[name] - years
+        for strikes in self._sudden.values():
+            strikes.pass_days(days)
+
+    def noticed(self, cause: str) -> Bools:
+        """Tell of which gauges people have noticed that this struck, shape (n,)."""
+        return self._sudden[cause].noticed
 
     def unfit(self) -> Bools:
         """Tell which gauges are truly unfit, shape (n,)."""
         drift, resistance = self._gauges.drift, self._gauges.resistance
-        unfit = self._disconnected | (self._level < drift.low) | (self._level > drift.high)
+        level = self._level + self._knocked()
+        unfit = self._disconnected | (level < drift.low) | (level > drift.high)
         unfit |= self._log_ohm > resistance.high
-        for strikes_in in self._strikes_in.values():
-            unfit |= strikes_in <= 0.0
+        for name in SUDDEN_FACTS:
+            unfit |= self._sudden[name].struck
         return np.asarray(unfit)
 
     def service(self, index: Ints) -> Found:
@@ -153,17 +156,25 @@ class Future:
             A switch found worn or dead is replaced; any other keeps its resistance.
         """
         gauges = self._gauges
-        struck = {name: left[index] <= 0.0 for name, left in self._strikes_in.items()}
-        found_level, found_ohm = self._level[index], self._log_ohm[index]
+        struck = {name: strikes.struck[index] for name, strikes in self._sudden.items()}
+        found_level = (self._level + self._knocked())[index]
+        found_ohm = self._log_ohm[index]
         fresh = self._normal(gauges.fresh_level, gauges.fresh_level_variance)
         new = self._normal(gauges.new_switch, gauges.new_switch_variance)
         failing = (found_ohm > gauges.resistance.high[index]) | struck["deaths"]
         self._level[index] = fresh[index]
         self._log_ohm[index] = np.where(failing, new[index], found_ohm)
-        for name, rate in self._rate.items():
-            self._strikes_in[name][index] = (self._dice.exponential(size=self._size) / rate)[index]
+        for name, strikes in self._sudden.items():
+            strikes.mend(index, failing if name == "deaths" else np.ones_like(failing))
+        step = self._normal(np.zeros(self._size), gauges.knock_sd**2)
+        self._step_percent[index] = step[index]
         self._disconnected[index] = False
-        return Found(found_level, found_ohm, struck, self._level[index], self._log_ohm[index])
+        left = (self._level[index], self._log_ohm[index])
+        return Found(found_level, found_ohm, struck, *left, replaced=failing)
+
+    def _knocked(self) -> Floats:
+        """Give the sudden step that each level has taken, 0 without."""
+        return np.where(self._sudden["knock"].struck, self._step_percent, 0.0)
 
     def _draw_growth(
         self, growth: Growth, age_days: Ints, shared: SharedGrowth
@@ -177,18 +188,6 @@ class Future:
         years = age_days / DAYS_PER_YEAR
         variance = growth.start_variance + growth.walk_variance * years
         return rate, self._normal(growth.start + rate * years, variance)
-
-    def _draw_sudden(self, name: str, left: Bools, shared: SharedRate) -> None:
-        """Draw the rates, and the years until each gauge is struck; not above 0: it is already."""
-        sudden: Sudden = getattr(self._gauges, name)
-        sd = shared.log_sd
-        scale = shared.scale_years * np.exp(sd * self._kinds(shared.kind) + sd**2 / 2.0)
-        years_of_kind = sudden.hazard.scale_years - shared.scale_years + scale
-        rate = self._dice.gamma(sudden.hazard.shape) / years_of_kind
-        self._rate[name] = np.maximum(rate, 1e-12)
-        strikes_in = self._dice.exponential(size=self._size) / self._rate[name]
-        strikes_in -= sudden.age_days / DAYS_PER_YEAR
-        self._strikes_in[name] = np.where(left, -KNOWN_LONG_AGO_YEARS, strikes_in)
 
     def _step(self, growth: Growth, rate: Floats, years: float) -> Floats:
         return self._normal(rate * years, growth.walk_variance * years)

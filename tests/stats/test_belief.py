@@ -7,7 +7,7 @@ import pytest
 
 from fleet.stats.belief import Belief, copy_arrays, learn_rate
 from fleet.stats.fleet_model import fit_fleet
-from fleet.stats.forecast import Gauges, Growth
+from fleet.stats.forecast import Gauges, Growth, since_well
 from fleet.stats.future import Found
 from fleet.stats.gauge_array import lay_out, stand
 from fleet.stats.pooled_change import Changes, GrowthFit, posterior_growth
@@ -34,15 +34,22 @@ def belief(gauges: Gauges) -> Belief:
     )
 
 
-def found_at(gauges: Gauges, *, level: float, blocked: bool = False) -> Found:
+def found_at(
+    gauges: Gauges, *, level: float, blocked: bool = False, knocked: bool = False
+) -> Found:
     count = gauges.blocked.size
     ones = np.ones(count)
     return Found(
         level=level * ones,
         log_ohm=gauges.resistance.start.copy(),
-        struck={"blockage": np.full(count, blocked), "deaths": np.zeros(count, dtype=bool)},
+        struck={
+            "blockage": np.full(count, blocked),
+            "deaths": np.zeros(count, dtype=bool),
+            "knock": np.full(count, knocked),
+        },
         level_left=0.3 * ones,
         log_ohm_left=gauges.resistance.start.copy(),
+        replaced=np.zeros(count, dtype=bool),
     )
 
 
@@ -64,7 +71,7 @@ def test_worth_by_the_week_is_near_that_by_the_day() -> None:
 
     by_week = belief(gauges).worth(np.append(np.arange(0.0, 365.0, 7.0), 365.0), importance)
 
-    assert by_week == pytest.approx(by_day, rel=0.01, abs=0.05)
+    assert by_week == pytest.approx(by_day, rel=0.02, abs=0.05)
 
 
 def test_learned_rate_is_that_of_the_posterior_with_the_change_among_its_records() -> None:
@@ -109,7 +116,7 @@ def test_record_starts_levels_anew_and_counts_what_was_watched() -> None:
     assert (now.drift_age_days == 0).all()
     assert now.drift.start == pytest.approx(0.3, abs=4 * 0.2)
     assert now.drift.start_variance == pytest.approx(0.04)
-    years = gauges.blockage.hazard.scale_years + ages / 365.25
+    years = gauges.blockage.hazard.scale_years + since_well(gauges.blockage)[0]
     assert now.blockage.hazard.scale_years == pytest.approx(years)
     assert (now.blockage.hazard.shape == gauges.blockage.hazard.shape).all()
     assert (now.drift.rate_variance[ages > 0] < gauges.drift.rate_variance[ages > 0]).all()
@@ -124,10 +131,47 @@ def test_blockage_found_counts_half_its_spell_and_gives_no_level_as_found() -> N
 
     now = kept.gauges
     assert (now.blockage.hazard.shape == gauges.blockage.hazard.shape + 1).all()
-    half = gauges.blockage.hazard.scale_years + ages / 2 / 365.25
+    half = gauges.blockage.hazard.scale_years + since_well(gauges.blockage)[0] / 2
     assert now.blockage.hazard.scale_years == pytest.approx(half)
     assert (now.drift.rate == gauges.drift.rate).all()
     assert not now.blocked.any()
+
+
+def test_knock_found_is_counted_and_says_nothing_of_the_drift() -> None:
+    gauges, _, _ = laid_out()
+    kept = belief(gauges)
+    index = np.arange(gauges.blocked.size)
+
+    kept.record(index, found_at(gauges, level=12.0, knocked=True))
+
+    assert (kept.gauges.knock.hazard.shape == gauges.knock.hazard.shape + 1).all()
+    assert (kept.gauges.drift.rate == gauges.drift.rate).all()
+
+
+def test_switch_that_is_kept_keeps_its_age_and_a_way_that_is_cleaned_does_not() -> None:
+    gauges, _, _ = laid_out()
+    kept = belief(gauges)
+    kept.pass_days(10)
+
+    kept.record(np.arange(gauges.blocked.size), found_at(gauges, level=0.0))
+
+    assert (kept.gauges.deaths.new_days == gauges.deaths.new_days + 10).all()
+    assert (kept.gauges.deaths.age_days == 0).all()
+    assert (kept.gauges.blockage.new_days == 0).all()
+    assert (kept.gauges.blockage.today == gauges.blockage.today + 10).all()
+
+
+def test_what_people_notice_is_known() -> None:
+    gauges, _, _ = laid_out()
+    kept = belief(gauges)
+    first = np.arange(gauges.blocked.size) == 0
+    before = kept.worth(np.arange(366.0), np.ones(first.size))
+
+    kept.hear("blockage", first)
+
+    after = kept.worth(np.arange(366.0), np.ones(first.size))
+    assert after[0] > before[0]
+    assert (after[1:] == before[1:]).all()
 
 
 def test_belief_leaves_the_arrays_it_was_given_alone() -> None:
@@ -152,4 +196,5 @@ def _part(found: Found, index: np.ndarray) -> Found:
         {name: struck[index] for name, struck in found.struck.items()},
         found.level_left[index],
         found.log_ohm_left[index],
+        found.replaced[index],
     )

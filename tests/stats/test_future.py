@@ -7,14 +7,17 @@ figures worked by hand.
 from __future__ import annotations
 
 from dataclasses import replace
+from datetime import date
 
 import numpy as np
 import pytest
 
+from fleet.stats.clock import Clock
 from fleet.stats.forecast import Gauges, Growth, Sudden, after_service, as_it_stands
-from fleet.stats.future import Future, SharedDoubt, SharedGrowth, SharedRate
+from fleet.stats.future import Future, SharedDoubt, SharedGrowth
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.pooled_change import Changes, GrowthFit, posterior_growth
+from fleet.stats.strike import SharedRate
 
 GAUGES = 20_000
 NEAR = 0.012
@@ -33,9 +36,20 @@ def growth(**changes: float) -> Growth:
     return Growth(**{name: np.full(GAUGES, value) for name, value in {**fields, **changes}.items()})
 
 
-def sudden(shape: float, scale_years: float, age_days: int = 100) -> Sudden:
+TODAY = date(2026, 11, 23)
+
+
+def sudden(
+    shape: float, scale_years: float, age_days: int = 100, *, new_days: int = 200, **clock: float
+) -> Sudden:
     law = HazardPosterior(np.full(GAUGES, shape), np.full(GAUGES, scale_years))
-    return Sudden(law, np.full(GAUGES, age_days))
+    return Sudden(
+        hazard=law,
+        age_days=np.full(GAUGES, age_days),
+        new_days=np.full(GAUGES, max(age_days, new_days)),
+        clocks=((Clock(**clock), np.arange(GAUGES)),),
+        today=np.full(GAUGES, TODAY.toordinal()),
+    )
 
 
 def gauges(**changes: object) -> Gauges:
@@ -50,6 +64,8 @@ def gauges(**changes: object) -> Gauges:
         "resistance_age_days": np.full(GAUGES, 100),
         "new_switch": np.full(GAUGES, -1.5),
         "new_switch_variance": np.full(GAUGES, 0.04),
+        "knock": sudden(1.0, 1e9),
+        "knock_sd": np.full(GAUGES, 8.0),
         "blockage": sudden(1.0, 1e9),
         "deaths": sudden(1.0, 1e9),
         "blocked": none,
@@ -64,7 +80,7 @@ def doubt(*, mean_sd: float = 0.0, between_sd: float = 1.0, log_sd: float = 0.0)
     shared = SharedGrowth(one, np.full(GAUGES, mean_sd), np.full(GAUGES, between_sd))
     rates = SharedRate(one, np.full(GAUGES, 4.0), np.full(GAUGES, log_sd))
     small = SharedGrowth(one, np.zeros(GAUGES), np.full(GAUGES, 1e-3))
-    return SharedDoubt(shared, small, {"blockage": rates, "deaths": rates})
+    return SharedDoubt(shared, small, {"blockage": rates, "deaths": rates, "knock": rates})
 
 
 def future(given: Gauges, known: SharedDoubt | None = None, seed: int = 1) -> Future:
@@ -78,10 +94,12 @@ def future(given: Gauges, known: SharedDoubt | None = None, seed: int = 1) -> Fu
         {"resistance": growth(start=-1.0, rate=1.0, walk_variance=0.1, low=-np.inf, high=0.5)},
         {"blockage": sudden(1.2, 2.0)},
         {"deaths": sudden(0.7, 1.5)},
+        {"knock": sudden(1.2, 1.5)},
+        {"blockage": sudden(1.2, 2.0, wear=1.7)},
+        {"blockage": sudden(1.2, 2.0, cosine=0.6, sine=-0.4)},
         {"disconnected": np.arange(GAUGES) % 4 == 0},
         {"blocked": np.arange(GAUGES) % 5 == 0},
     ],
-    ids=lambda cause: next(iter(cause)),
 )
 def test_future_has_the_forecast_share_unfit(cause: dict[str, object]) -> None:
     given = gauges(**cause)
@@ -98,6 +116,30 @@ def test_future_has_the_forecast_share_unfit(cause: dict[str, object]) -> None:
         seen.append(drawn.unfit().mean())
 
     assert seen == pytest.approx(forecast, abs=NEAR)
+
+
+def test_what_people_would_have_noticed_has_not_struck_at_first() -> None:
+    given = gauges(deaths=sudden(2.0, 2.0, noticed=3.0))
+    forecast = as_it_stands(given, np.zeros(1)).unfit().mean()
+
+    drawn = future(given)
+
+    assert drawn.unfit().mean() == pytest.approx(forecast, abs=NEAR)
+    assert not drawn.noticed("deaths").any()
+
+
+def test_what_strikes_later_is_noticed_at_the_rate_of_its_clock() -> None:
+    # rate 1 a year, noticed 3 a year, after a year: struck and not noticed with probability
+    # (exp(-1) - exp(-3)) / 2 = 0.1590, not struck 0.3679, so 0.302 of those not noticed [CALC]
+    drawn = future(gauges(deaths=sudden(1e9, 1e9, age_days=0, noticed=3.0)))
+
+    for _ in range(73):
+        drawn.pass_days(5)
+
+    known = drawn.noticed("deaths")
+    assert drawn.unfit()[known].all()
+    assert drawn.unfit()[~known].mean() == pytest.approx(0.302, abs=0.02)
+    assert known.mean() == pytest.approx(1.0 - 0.1590 - 0.3679, abs=0.02)
 
 
 def test_future_after_a_service_has_the_forecast_of_fresh_gauges() -> None:
@@ -168,7 +210,7 @@ def test_shared_doubt_of_a_rate_keeps_the_mean_rate() -> None:
     rates = []
     for seed in range(400):
         drawn = Future(_few(given), _few_doubt(doubt(log_sd=0.5)), np.random.default_rng(seed))
-        rates.append(drawn._rate["blockage"].mean())
+        rates.append(drawn._sudden["blockage"].rate.mean())
 
     assert np.mean(rates) == pytest.approx(0.25, rel=0.1)  # 400 draws of sd 53 %: +-8 %
     assert np.std(np.log(rates)) == pytest.approx(0.5, rel=0.15)
@@ -191,6 +233,8 @@ def _few(given: Gauges, count: int = 500) -> Gauges:
     def cut(part: object) -> object:
         if isinstance(part, np.ndarray):
             return part[:count]
+        if isinstance(part, tuple):
+            return tuple((clock, rows[:count]) for clock, rows in part)
         names = part.__dataclass_fields__
         return type(part)(**{name: cut(getattr(part, name)) for name in names})
 
