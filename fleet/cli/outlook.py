@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import os
 from datetime import date, datetime
+from functools import partial
 from pathlib import Path
 
 import click
@@ -17,6 +18,7 @@ from fleet.cli.options import (
     read_price,
     table_options,
     today_option,
+    travel_option,
 )
 from fleet.cli.output import Reading, note, put_frame
 from fleet.cli.progress import progress
@@ -128,11 +130,7 @@ def crew_options(function: click.decorators.FC) -> click.decorators.FC:
     metavar="DAYS",
     help="Record-days that an hour of driving has to buy.",
 )
-@click.option(
-    "--matrix",
-    type=click.Path(exists=True, dir_okay=False, path_type=Path),
-    help="CSV of drives: from_key, to_key, minutes, km. Default: great circle.",
-)
+@travel_option
 @click.option(
     "--rows",
     type=click.Choice(["variants", "weeks"]),
@@ -170,7 +168,7 @@ def outlook(
     compliance: float | None,
     failed: float | None,
     drive_price: float,
-    matrix: Path | None,
+    travel: str | None,
     rows: str,
     plot: Path | None,
     processes: int | None,
@@ -195,7 +193,7 @@ def outlook(
     from fleet.services.outlook_order import Choices, OutlookOrder, VisitBy
     from fleet.services.outlook_plot import require_plot, write_outlook
     from fleet.services.outlook_words import outlook_sentences
-    from fleet.services.travel import travel_source
+    from fleet.services.travel import travel_choice, travel_source
 
     if plot is not None:
         require_plot(plot)
@@ -219,10 +217,17 @@ def outlook(
         drive_price_days_per_h=drive_price,
         processes=processes or os.cpu_count() or 1,
     )
+    settings = settings_of(ctx)
+    sessions = open_database(settings)
+    drives = partial(
+        travel_source,
+        travel_choice(travel, settings),
+        sessions=sessions,
+        as_of=order.as_of,
+        known_on=known_on,
+    )
     with progress("Simulating") as tell:
-        seen = look_ahead(
-            open_database(settings_of(ctx)), order, travel=travel_source(matrix), tell=tell
-        )
+        seen = look_ahead(sessions, order, travel=drives, tell=tell)
     for sentence in outlook_sentences(seen):
         note(sentence)
     reading = READING if rows == "variants" else Reading()

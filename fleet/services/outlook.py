@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
@@ -43,7 +44,7 @@ def look_ahead(
     sessions: sessionmaker[Session],
     order: OutlookOrder,
     *,
-    travel: TravelSource = great_circle_travel,
+    travel: Callable[[str], TravelSource] = lambda _: great_circle_travel,
     tell: Tell = lambda done, of: None,
 ) -> Outlook:
     """Simulate the coming weeks under every variant asked for.
@@ -55,7 +56,7 @@ def look_ahead(
     order : OutlookOrder
         What to simulate; the number of processes does not change the result.
     travel : callable
-        Where driving times come from.
+        From the code of a depot to where its driving times come from.
     tell : callable
         Told how many runs are done, of how many.
 

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import timedelta
 from statistics import median
 
@@ -30,7 +30,9 @@ LEVEL_VARIANCE = 1.0
 tip of a 50-tip test (own estimate)."""
 
 
-def gather_case(session: Session, order: OutlookOrder, travel: TravelSource) -> OutlookCase:
+def gather_case(
+    session: Session, order: OutlookOrder, travel: Callable[[str], TravelSource]
+) -> OutlookCase:
     """Gather what the outlook starts from.
 
     Parameters
@@ -40,7 +42,7 @@ def gather_case(session: Session, order: OutlookOrder, travel: TravelSource) -> 
     order : OutlookOrder
         Day, depots, weeks and crews.
     travel : callable
-        Gives the drives between the places of a depot.
+        From the code of a depot to what gives the drives between its places.
 
     Returns
     -------
@@ -69,7 +71,7 @@ def gather_case(session: Session, order: OutlookOrder, travel: TravelSource) -> 
             kept,
             site_works(ranked, sites(session, depot_code=kept.code), ()),
             placed,
-            ask=CaseAsk(order, first_day, travel),
+            ask=CaseAsk(order, first_day, travel(kept.code)),
         )
         for kept in chosen
     ]
