@@ -13,13 +13,17 @@ import click
 from fleet.cli.lazy import LazyGroup
 from fleet.errors import FleetError, FleetWarning
 from fleet.settings import Settings, read_settings
+from fleet.store.closing import closing_opened
 
 BUG_EXIT = 70
 INTERRUPT_EXIT = 130
 
 NOUNS = {
     "week": ("fleet.cli.week", "Do the whole weekly job in one go."),
-    "database": ("fleet.cli.database", "Create the database, bring it forward, and ask it freely."),
+    "database": (
+        "fleet.cli.database",
+        "Create the database, bring it forward, ask it freely, check and back it up.",
+    ),
     "network": ("fleet.cli.network", "Load sites, gauges, people, policy and visits."),
     "gauge": ("fleet.cli.gauge", "Rank the gauges and explain a rank."),
     "hold": ("fleet.cli.hold", "Tell the planner: must visit, not this week, who goes."),
@@ -86,7 +90,7 @@ def settings_of(ctx: click.Context) -> Settings:
 def main() -> None:
     """Run the command line and leave with the documented exit code."""
     try:
-        with warnings.catch_warnings():
+        with closing_opened(), warnings.catch_warnings():
             warnings.simplefilter("always", FleetWarning)
             warnings.showwarning = _tell_warnings(warnings.showwarning)
             code = cli.main(prog_name="fleet", standalone_mode=False)
@@ -97,10 +101,10 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except FleetError as error:
-        click.echo(f"Error: {error}", err=True)
+        _tell(f"Error: {error}")
         sys.exit(error.exit_code)
     except FleetWarning as warning:
-        click.echo(f"Error (--strict): {warning}", err=True)
+        _tell(f"Error (--strict): {warning}")
         sys.exit(FleetError.exit_code)
     except BrokenPipeError:
         sys.stderr.close()
@@ -108,12 +112,18 @@ def main() -> None:
     except Exception as error:  # the last line of defence
         trouble = _trouble(error)
         if trouble is not None:
-            click.echo(f"Error: {trouble}", err=True)
+            _tell(f"Error: {trouble}")
             sys.exit(FleetError.exit_code)
         traceback.print_exc()
         click.echo("This is a bug in fleet, please report it with the lines above.", err=True)
         sys.exit(BUG_EXIT)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _tell(text: str) -> None:
+    from fleet.cli.output import visible
+
+    click.echo(visible(text), err=True)
 
 
 def _tell_warnings(others: Callable[..., None]) -> Callable[..., None]:
@@ -125,7 +135,7 @@ def _tell_warnings(others: Callable[..., None]) -> Callable[..., None]:
             others(message, category, *rest, **named)
         elif str(message) not in told:
             told.add(str(message))
-            click.echo(f"Warning: {message}", err=True)
+            _tell(f"Warning: {message}")
 
     return show
 

@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import sqlite3
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -10,13 +13,13 @@ from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import NullPool
 
 from fleet.errors import SchemaVersionError
+from fleet.store.closing import close_later
 
 BUSY_TIMEOUT_MS = 5000
 
 _SQLITE_PRAGMAS = (
     "PRAGMA foreign_keys=ON",
     "PRAGMA recursive_triggers=ON",
-    "PRAGMA journal_mode=WAL",
     "PRAGMA synchronous=FULL",
     f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}",
 )
@@ -50,7 +53,18 @@ def make_engine(database_url: str) -> Engine:
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         event.listen(engine, "checkin", _end_sqlite)
+    close_later(engine.dispose)
     return engine
+
+
+@contextmanager
+def engine_on(database_url: str) -> Iterator[Engine]:
+    """Give an engine as `make_engine` does and close it at the end."""
+    engine = make_engine(database_url)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
 
 
 def _create_engine(database_url: str) -> Engine:
@@ -78,6 +92,11 @@ def _prepare_sqlite(connection: Any, record: object) -> None:
     connection.isolation_level = None  # the driver must not begin transactions of its own
     for pragma in _SQLITE_PRAGMAS:
         connection.execute(pragma)
+    try:
+        connection.execute("PRAGMA journal_mode=WAL")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_READONLY:
+            raise  # what may only be read, such as a backup on a sealed medium, is read as it is
 
 
 def _end_sqlite(connection: Any, record: object) -> None:

@@ -87,3 +87,16 @@ def test_resistance_through_a_cable_of_unknown_resistance_passes_nothing():
 
 def test_switch_that_does_not_close_fails_wherever_it_was_read():
     assert hold(measured_at=MeasuredAt.LOGGER, no_closure=True).verdict is Verdict.FAILED
+
+
+def test_judge_switch_names_the_limit_of_the_workshop_where_it_was_read_there():
+    judgement = hold(closed_ohm=1.5, measured_at=MeasuredAt.WORKSHOP)
+
+    assert judgement.reason == (
+        "Switch as found: 1.5 ohm closed is above the workshop limit of 1 ohm."
+    )
+
+
+def test_resistances_from_a_tenth_of_a_megohm_are_told_in_megohm():
+    assert "0.1 Mohm open is below" in hold(open_ohm=1e5).reason
+    assert "99999 ohm open is below" in hold(open_ohm=99999.0).reason
