@@ -24,6 +24,7 @@ from fleet.planning.daylight import daylight
 from fleet.services.crew_days import crew_days, days_between
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
 from fleet.services.ranking import RankedGauge
+from fleet.services.round_night import open_bases, with_nights_out
 from fleet.services.round_request import RoundRequest
 from fleet.services.site_work import SiteWork, site_works
 from fleet.store.queries.crew import KeptDepot
@@ -82,6 +83,8 @@ def week_problem(
     places = sites(session, depot_code=depot.code)
     works = site_works(ranked, places, open_follow_ups(session, as_of=request.evidence_as_of))
     crew, notes = crew_days(session, depot, first, last)
+    crew = with_nights_out(session, crew, first, last)
+    bases = open_bases(session, first, last) if any(day.most_nights for day in crew) else ()
     bound = site_holds(_binding(holds(session, first, last), works))
     candidates: list[Candidate] = []
     held: list[LeftOut] = []
@@ -97,8 +100,9 @@ def week_problem(
         problem=PlanProblem(
             candidates=tuple(candidates),
             technician_days=tuple(crew),
-            travel=travel(_places(depot, candidates, crew)),
+            travel=travel([*_places(depot, candidates, crew), *(base.place for base in bases)]),
             settings=request.settings,
+            bases=bases,
         ),
         work=works,
         held=tuple(held),
