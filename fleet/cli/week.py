@@ -10,7 +10,15 @@ from typing import TYPE_CHECKING
 import click
 
 from fleet.cli.main import settings_of
-from fleet.cli.options import as_of_option, print_options, reason_option, seed_option, today_option
+from fleet.cli.options import (
+    BOUND_S,
+    as_of_option,
+    print_options,
+    reason_option,
+    seed_option,
+    time_options,
+    today_option,
+)
 from fleet.cli.output import counted, note
 
 if TYPE_CHECKING:
@@ -48,8 +56,9 @@ def command() -> None:
     "--iterations",
     type=click.IntRange(min=1),
     default=None,
-    help="How long the search goes on; the same number gives the same plan.",
+    help="How long the search goes on at most; the same number gives the same plan.",
 )
+@time_options
 @reason_option
 @click.pass_context
 def prepare(
@@ -61,6 +70,9 @@ def prepare(
     font_dirs: tuple[Path, ...],
     seed: int,
     iterations: int | None,
+    seconds: float | None,
+    bound: bool,
+    processes: int,
     reason: str,
 ) -> None:
     """Load, rank, plan and print the coming week.
@@ -88,6 +100,9 @@ def prepare(
         font_dirs=font_dirs,
         seed=seed,
         iterations=iterations,
+        seconds=seconds,
+        bound_s=BOUND_S if bound else None,
+        processes=processes,
         reason=reason,
     )
     prepared = prepare_week(
@@ -126,6 +141,8 @@ def _tell_gauge(ranked: RankedGauge) -> None:
 
 
 def _tell_round(prepared: PreparedRound) -> None:
+    from fleet.services.round_night import bound_words, kept_bound, night_sentences
+
     planned = prepared.planned
     stops = sum(len(day.stops) for day in planned.plan.days)
     click.echo(
@@ -137,8 +154,9 @@ def _tell_round(prepared: PreparedRound) -> None:
     for left in planned.plan.left_out:
         if left.must_visit:
             click.echo(f"  {left.site_code}, WHICH MUST BE VISITED, is left out: {left.detail}")
-    for sentence in planned.week.notes:
+    for sentence in (*planned.week.notes, *night_sentences(planned.plan)):
         click.echo(f"  {sentence}")
+    click.echo(f"  {bound_words(kept_bound(planned.plan.bound))}")
     for path in prepared.files:
         if path.suffix == ".pdf":
             click.echo(f"  Printable route: {path}")

@@ -47,6 +47,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
+    processes: int = 1,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -62,6 +63,8 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
+    processes : int
+        Processes to spread the search over; they change nothing in the plan.
 
     Returns
     -------
@@ -83,7 +86,7 @@ def plan_round(
             keep=RankFilter(depot_code=depot.code),
         )
         week = week_problem(session, depot, ranked, request, travel=travel)
-    solved = solve(week.problem)
+    solved = solve(week.problem, processes=processes)
     require_sound(week.problem, solved)
     plan = replace(solved, left_out=_left_out(solved, week))
     kept = RoundPlan(

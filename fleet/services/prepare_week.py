@@ -38,6 +38,9 @@ class WeekOrder:
     font_dirs: tuple[Path, ...] = ()
     seed: int = 1
     iterations: int | None = None
+    seconds: float | None = None
+    bound_s: float | None = None
+    processes: int = 1
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
 
@@ -119,7 +122,13 @@ def _prepare(
     clock, say, printing = tools
     say(f"Planning the round of {depot_code} ...")
     request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
-    planned = plan_round(sessions, request, Wish(actor, "round plan", "weekly round"), clock=clock)
+    planned = plan_round(
+        sessions,
+        request.timed(seconds=order.seconds, bound_s=order.bound_s),
+        Wish(actor, "round plan", "weekly round"),
+        clock=clock,
+        processes=order.processes,
+    )
     say(f"Writing the route sheets of {planned.round_ref} ...")
     files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
     return PreparedRound(planned, files)

@@ -8,13 +8,13 @@ from datetime import date
 
 from sqlalchemy.orm import Session
 
-from fleet.domain.plan import NightBase, Place, Plan, TechnicianDay
+from fleet.domain.plan import Bound, NightBase, Place, Plan, TechnicianDay
 from fleet.services.record_map import Codes
 from fleet.store.journal import Work
 from fleet.store.models.night import NightBase as NightBaseRow
 from fleet.store.models.night import RoundBound, RoundNight
 from fleet.store.models.people import Technician
-from fleet.store.queries.night import KeptBound, night_bases, nights_out
+from fleet.store.queries.night import KeptBound, KeptNight, night_bases, nights_out
 
 PREFIX = "base:"
 """Begins the key of a base among the places of a plan."""
@@ -76,6 +76,28 @@ def write_nights(work: Work, plan: Plan, version_id: int, codes: Codes) -> None:
         RoundBound,
         [{"round_version_id": version_id, **dict(zip(names, row, strict=True))} for row in rows],
     )
+
+
+def kept_bound(bound: Bound | None) -> KeptBound | None:
+    """Give the bound of a plan as it is kept."""
+    return None if bound is None else KeptBound(bound.plan_days, bound.best_days, bound.proof)
+
+
+def night_sentences(plan: Plan) -> list[str]:
+    """Say for each night of a plan who sleeps where."""
+    return kept_night_sentences(
+        KeptNight(n.technician_code, n.evening, n.base_key.removeprefix(PREFIX), n.cost_days)
+        for n in plan.nights
+    )
+
+
+def kept_night_sentences(nights: Iterable[KeptNight]) -> list[str]:
+    """Say for each night who sleeps where, and what it costs."""
+    return [
+        f"{night.evening.isoformat()} {night.technician_code} stays at base {night.base_code} "
+        f"overnight, at {night.cost_record_days:g} record-days."
+        for night in nights
+    ]
 
 
 def bound_words(bound: KeptBound | None) -> str:
