@@ -126,7 +126,7 @@ class SearchSettings:
     """
 
     seed: int = 1
-    iterations: int = 6000
+    iterations: int = 12_000
     drive_price_days_per_h: float = 0.1
     seconds: float | None = None
     bound_s: float | None = None

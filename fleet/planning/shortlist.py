@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 import numpy as np
 
@@ -13,8 +14,8 @@ from fleet.planning.price import Prices
 LONGEST_LIST = 400
 """Up to so many sites are all given to the solver."""
 
-KEPT_PER_DAY = 20
-"""Sites kept for each technician-day of a longer list (200 for two technicians' week)."""
+FILL = 4.0
+"""Sites kept of a longer list would fill the shifts so many times, by the time they likely take."""
 
 FEWEST_KEPT = 150
 """Sites kept of a longer list, however few the technician-days."""
@@ -50,7 +51,6 @@ def shorten(problem: PlanProblem, prices: Prices) -> tuple[Candidate, ...]:
     candidates = problem.candidates
     if len(candidates) <= LONGEST_LIST:
         return candidates
-    kept = max(FEWEST_KEPT, KEPT_PER_DAY * len(problem.technician_days))
     minutes = _likely_minutes(candidates, problem)
     value = {
         candidate.place.key: (
@@ -60,8 +60,12 @@ def shorten(problem: PlanProblem, prices: Prices) -> tuple[Candidate, ...]:
         for position, candidate in enumerate(candidates)
     }
     order = sorted(candidates, key=lambda candidate: value[candidate.place.key])
+    time_of = {c.place.key: spent for c, spent in zip(candidates, minutes, strict=True)}
+    filled = accumulate(time_of[candidate.place.key] for candidate in order)
+    shifts = sum(day.ends_min - day.starts_min - day.break_min for day in problem.technician_days)
+    kept = sum(spent <= FILL * shifts for spent in filled)
     must = sum(candidate.must_visit for candidate in candidates)
-    chosen = {candidate.place.key for candidate in order[: max(kept, must)]}
+    chosen = {candidate.place.key for candidate in order[: max(kept, must, FEWEST_KEPT)]}
     return tuple(candidate for candidate in candidates if candidate.place.key in chosen)
 
 

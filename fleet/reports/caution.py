@@ -134,9 +134,9 @@ def cautions(days: Sequence[SheetDay]) -> tuple[str, ...]:
     tuple of str
         Always: driving, working alone or in pairs (as the days are manned), lightning,
         electricity, weather, droppings, insects; nights away where there are some. Water,
-        livestock and height are named with their sites where the notes speak of them. Where a hazard note speaks of none of the
-        three in words that this list knows, or is not in Latin letters, all three are printed:
-        it may be in another language.
+        livestock and height are named with their sites where the notes speak of them. Where a
+        hazard note speaks of none of the three in words that this list knows, or is not in Latin
+        letters, all three are printed: it may be in another language.
 
     Notes
     -----

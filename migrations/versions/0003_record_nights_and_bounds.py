@@ -82,10 +82,12 @@ def _make_tables() -> None:
             name=op.f("ck_night_base_version_longitude_deg_range"),
         ),
         sa.CheckConstraint(
-            "money_per_record_day > 0", name=op.f("ck_night_base_version_rate_positive")
+            "money_per_record_day BETWEEN 0.0001 AND 100000",
+            name=op.f("ck_night_base_version_money_per_record_day_range"),
         ),
         sa.CheckConstraint(
-            "night_cost >= 0", name=op.f("ck_night_base_version_night_cost_positive")
+            "night_cost BETWEEN 0 AND 100000",
+            name=op.f("ck_night_base_version_night_cost_range"),
         ),
         sa.CheckConstraint(
             "valid_until >= valid_from", name=op.f("ck_night_base_version_valid_order")

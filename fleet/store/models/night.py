@@ -24,8 +24,8 @@ class NightBaseVersion(Versioned, Base):
         within("latitude_deg", -90, 90),
         within("longitude_deg", -180, 180),
         within("capacity", 0, 1000),
-        CheckConstraint("night_cost >= 0", name="night_cost_positive"),
-        CheckConstraint("money_per_record_day > 0", name="rate_positive"),
+        within("night_cost", 0, 100_000),
+        within("money_per_record_day", 0.0001, 100_000),
         CheckConstraint("valid_until >= valid_from", name="valid_order"),
         current=("night_base_id",),
     )
