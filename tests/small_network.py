@@ -61,6 +61,23 @@ def _organisation(network: InputFolder) -> None:
         last_day="2025-06-04",
         reason="leave",
     )
+    network.add(
+        "bases",
+        base_code="INN",
+        name="Inn at the Ford",
+        latitude_deg=44.30,
+        longitude_deg=-34.70,
+        capacity=2,
+        night_cost=1.5,
+        valid_from="2023-01-01",
+    )
+    network.add(
+        "nights_out",
+        technician_code="T03",
+        first_evening="2024-01-01",
+        last_evening="2024-12-31",
+        most_nights_in_a_row=2,
+    )
 
 
 def _register(network: InputFolder) -> None:

@@ -161,6 +161,31 @@ def seed_option(function: Function) -> Function:
     )(function)
 
 
+BOUND_S = 20.0
+"""Seconds that the proof of a bound may take about, with --bound."""
+
+
+def time_options(function: Function) -> Function:
+    """Add --seconds, --bound and --processes."""
+    function = click.option(
+        "--processes",
+        type=click.IntRange(min=1),
+        default=1,
+        show_default=True,
+        help="Processes to spread the search over; the plan stays the same.",
+    )(function)
+    function = click.option(
+        "--bound", is_flag=True, help="Prove how far the plan is from the best possible."
+    )(function)
+    return click.option(
+        "--seconds",
+        type=click.FloatRange(min=0, min_open=True),
+        default=None,
+        metavar="S",
+        help="End the search of a depot by the clock; another run may give another plan.",
+    )(function)
+
+
 def read_price(ctx: click.Context, param: click.Parameter, value: float | None) -> float | None:
     """Refuse a price of driving that is neither none nor large enough to count."""
     if value is not None and 0 < value < LEAST_PRICE:

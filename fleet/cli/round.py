@@ -10,6 +10,7 @@ import click
 
 from fleet.cli.main import settings_of
 from fleet.cli.options import (
+    BOUND_S,
     Day,
     as_of_option,
     depot_option,
@@ -19,6 +20,7 @@ from fleet.cli.options import (
     reason_option,
     seed_option,
     table_options,
+    time_options,
     today_option,
     travel_option,
 )
@@ -52,9 +54,9 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
         "--iterations",
         type=click.IntRange(min=1),
         default=None,
-        help="How long the search goes on; the same number gives the same plan.",
+        help="How long the search goes on at most; the same number gives the same plan.",
     )(function)
-    return seed_option(function)
+    return time_options(seed_option(function))
 
 
 @command.command()
@@ -82,6 +84,9 @@ def plan(
     seed: int,
     iterations: int | None,
     drive_price: float | None,
+    seconds: float | None,
+    bound: bool,
+    processes: int,
     travel: str | None,
     take_along: bool,
     form: str | None,
@@ -102,6 +107,7 @@ def plan(
     from fleet.clock import utc_now
     from fleet.services.database import open_database
     from fleet.services.plan_round import plan_round
+    from fleet.services.round_night import bound_words, kept_bound, night_sentences
     from fleet.services.round_request import request_for
     from fleet.services.round_view import planned_frames
     from fleet.services.travel import travel_choice, travel_source
@@ -115,10 +121,14 @@ def plan(
     choice = travel_choice(travel, settings)
     planned = plan_round(
         sessions,
-        replace(request, take_along=take_along),
+        replace(
+            request.timed(seconds=seconds, bound_s=BOUND_S if bound else None),
+            take_along=take_along,
+        ),
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
         travel=travel_source(choice, depot, sessions=sessions, as_of=request.evidence_as_of),
+        processes=processes,
     )
     stops, left_out = planned_frames(planned)
     put_frame(stops, form, output, title="round", reading=Reading())
@@ -127,9 +137,10 @@ def plan(
         note(
             f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
         )
-    for sentence in (*planned.along, *planned.week.notes):
+    for sentence in (*planned.along, *planned.week.notes, *night_sentences(planned.plan)):
         note(sentence)
     note(f"Driving: {planned.week.problem.travel.source}.")
+    note(bound_words(kept_bound(planned.plan.bound)))
     kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"
     note(
         f"{planned.round_ref}: {counted(len(planned.plan.days), 'crew-day')}, "
@@ -176,6 +187,7 @@ def show(
       fleet round show 2026-W48-TJA --left-out
     """
     from fleet.services.database import open_database
+    from fleet.services.round_night import bound_words, kept_night_sentences
     from fleet.services.round_view import show_round, version_in_the_field
 
     sessions = open_database(settings_of(ctx))
@@ -185,6 +197,9 @@ def show(
         f"{kept.first_day} to {kept.last_day}, {kept.worth_record_days:.1f} record-days; "
         f"evidence to {kept.evidence_as_of}. {kept.travel_source}"
     )
+    note(bound_words(kept.bound))
+    for sentence in kept_night_sentences(kept.nights):
+        note(sentence)
     driven = version_in_the_field(sessions, round_ref)
     if driven not in (None, kept.number):
         note(f"Version {driven} is the one in the field.")

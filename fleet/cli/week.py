@@ -11,10 +11,12 @@ import click
 
 from fleet.cli.main import settings_of
 from fleet.cli.options import (
+    BOUND_S,
     as_of_option,
     print_options,
     reason_option,
     seed_option,
+    time_options,
     today_option,
     travel_option,
 )
@@ -55,9 +57,10 @@ def command() -> None:
     "--iterations",
     type=click.IntRange(min=1),
     default=None,
-    help="How long the search goes on; the same number gives the same plan.",
+    help="How long the search goes on at most; the same number gives the same plan.",
 )
 @travel_option
+@time_options
 @reason_option
 @click.pass_context
 def prepare(
@@ -69,6 +72,9 @@ def prepare(
     font_dirs: tuple[Path, ...],
     seed: int,
     iterations: int | None,
+    seconds: float | None,
+    bound: bool,
+    processes: int,
     travel: str | None,
     reason: str,
 ) -> None:
@@ -98,6 +104,9 @@ def prepare(
         font_dirs=font_dirs,
         seed=seed,
         iterations=iterations,
+        seconds=seconds,
+        bound_s=BOUND_S if bound else None,
+        processes=processes,
         reason=reason,
         travel=travel_choice(travel, settings),
     )
@@ -137,6 +146,8 @@ def _tell_gauge(ranked: RankedGauge) -> None:
 
 
 def _tell_round(prepared: PreparedRound) -> None:
+    from fleet.services.round_night import bound_words, kept_bound, night_sentences
+
     planned = prepared.planned
     stops = sum(len(day.stops) for day in planned.plan.days)
     click.echo(
@@ -148,9 +159,10 @@ def _tell_round(prepared: PreparedRound) -> None:
     for left in planned.plan.left_out:
         if left.must_visit:
             click.echo(f"  {left.site_code}, WHICH MUST BE VISITED, is left out: {left.detail}")
-    for sentence in planned.week.notes:
+    for sentence in (*planned.week.notes, *night_sentences(planned.plan)):
         click.echo(f"  {sentence}")
     click.echo(f"  Driving: {planned.week.problem.travel.source}.")
+    click.echo(f"  {bound_words(kept_bound(planned.plan.bound))}")
     for path in prepared.files:
         if path.suffix == ".pdf":
             what = "Week for the wall" if path.stem.endswith("_week") else "Printable route"

@@ -62,6 +62,29 @@ class TechnicianDay:
     skills: frozenset[str] = frozenset()
     break_min: int = 0
     """Rest taken within the shift; it shortens the time that can be planned."""
+    most_nights: int = 0
+    """Nights in a row that may be spent away after this day; with 0 the day ends at home."""
+
+
+@dataclass(frozen=True, slots=True)
+class NightBase:
+    """A place to sleep away from home, with a price for each person and night in record-days.
+
+    ``place.key`` is ``base:CODE``; it takes ``capacity`` persons in each night that begins on
+    an evening from ``first_night`` to ``last_night`` (None: no end).
+    """
+
+    place: Place
+    cost_days: float
+    capacity: int
+    first_night: date
+    last_night: date | None = None
+
+    def takes(self, evening: date) -> bool:
+        """Tell whether it takes guests in the night that begins on this evening."""
+        return self.first_night <= evening and (
+            self.last_night is None or evening <= self.last_night
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,22 +133,27 @@ class SearchSettings:
 
     ``drive_price_days_per_h`` is the worth in record-days that an hour of driving has to buy; a
     site that buys less is left out. The default is a low bar of our own (no published source).
-    With 0, as much worth as fits is collected and driving only breaks ties.
+    With 0, as much worth as fits is collected and driving only breaks ties. With ``seconds`` the
+    clock ends the search, and another run may give another plan. With ``bound_s`` a proven bound
+    is computed in about so many seconds; it changes nothing in the plan.
     """
 
     seed: int = 1
-    iterations: int = 6000
+    iterations: int = 12_000
     drive_price_days_per_h: float = 0.1
+    seconds: float | None = None
+    bound_s: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class PlanProblem:
-    """Everything that one depot's week is planned from."""
+    """Everything that one depot's week is planned from; without bases everybody sleeps at home."""
 
     candidates: tuple[Candidate, ...]
     technician_days: tuple[TechnicianDay, ...]
     travel: Travel
     settings: SearchSettings
+    bases: tuple[NightBase, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -210,10 +238,46 @@ class LeftOut:
 
 
 @dataclass(frozen=True, slots=True)
+class Night:
+    """One technician's night at a base, named by its evening; ``cost_days`` is in record-days."""
+
+    technician_code: str
+    evening: date
+    base_key: str
+    cost_days: float
+
+
+@dataclass(frozen=True, slots=True)
+class Bound:
+    """How far a plan can be from the best there is, in record-days.
+
+    Both figures are worth less the price of driving and of nights; ``best_days`` is the most that
+    any plan can reach which makes the must-visits of this one, proven by ``proof``.
+    """
+
+    plan_days: float
+    best_days: float
+    proof: str
+
+    @property
+    def gap_percent(self) -> float:
+        """Give by how much the best possible may exceed the plan, in percent of the former."""
+        if self.best_days <= 0.0:
+            return 0.0
+        return max(0.0, 100.0 * (self.best_days - self.plan_days) / self.best_days)
+
+
+@dataclass(frozen=True, slots=True)
 class Plan:
-    """The days that carry stops, in order of day and technician, and all that was left out."""
+    """The days that carry stops, in order of day and technician, and all that was left out.
+
+    A day may carry no stop where it only leads from one night's place to another. ``nights`` are
+    in order of evening and technician. Without ``bound`` none was computed.
+    """
 
     days: tuple[DayPlan, ...]
     left_out: tuple[LeftOut, ...]
     worth: float
     solver: str
+    nights: tuple[Night, ...] = ()
+    bound: Bound | None = None

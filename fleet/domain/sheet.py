@@ -146,8 +146,16 @@ class SheetDay:
     back_at: datetime | None = None
     stop_times: tuple[tuple[datetime, datetime], ...] = ()
     """Aware instants of start and departure for each stop, in order."""
-    night_at: str = ""
-    """Where the crew sleeps after this day; blank at home."""
+    end_place: tuple[str, float, float] | None = None
+    """Name, latitude and longitude of where the day ends; None: where it started."""
+    night: str = ""
+    """Where the night is spent away from home, and whom to ring there; blank: at home."""
+
+    @property
+    def end(self) -> tuple[str, float, float]:
+        """Give name, latitude and longitude of where the day ends."""
+        start = (self.start_name, self.start_latitude_deg, self.start_longitude_deg)
+        return self.end_place or start
 
 
 @dataclass(frozen=True, slots=True)

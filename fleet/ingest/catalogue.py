@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleet.ingest.contract import TableContract
+from fleet.ingest.tables.night import BASES, NIGHTS_OUT
 from fleet.ingest.tables.office import DAILY_TOTALS, FOLLOW_UPS, HOLDS
 from fleet.ingest.tables.organisation import ABSENCES, CLOSURES, DEPOTS, SKILLS, TECHNICIANS
 from fleet.ingest.tables.register import (
@@ -27,6 +28,8 @@ ALL_TABLES: tuple[TableContract, ...] = (
     TECHNICIANS,
     SKILLS,
     ABSENCES,
+    BASES,
+    NIGHTS_OUT,
     GAUGE_TYPES,
     SITES,
     ACCESS_RULES,

@@ -9,6 +9,7 @@ from math import fsum, isclose
 
 from fleet.domain.plan import Candidate, DayPlan, Plan, PlannedStop, PlanProblem, TechnicianDay
 from fleet.errors import InfeasibleError
+from fleet.planning.night_check import members_as_slept, night_violations
 
 WORTH_SLACK = 1e-9
 """Relative difference of two sums of the same worths in different order."""
@@ -53,23 +54,24 @@ def find_violations(problem: PlanProblem, plan: Plan) -> list[str]:
     list of str
         One sentence a violation, in order of days; empty for a plan that holds. Checked are:
         who goes where when, driving times and km, arrival, waiting, service, access windows,
-        rest, shift, driving limit, start and end, persons, skill, fixed technician, every
-        site planned or left out exactly once, and the total worth.
+        rest, shift, driving limit, start and end, nights away, persons, skill, fixed technician,
+        every site planned or left out exactly once, and the total worth.
     """
-    facts = _facts(problem)
+    facts = _facts(problem, plan)
     found = [*_technicians_twice(plan), *_order(plan)]
     for day in plan.days:
         found += (f"{_name(day)}: {text}" for text in _day(day, facts))
+    found += night_violations(problem, plan)
     found += [*_sites(problem, plan), *_worth(facts, plan)]
     return found
 
 
-def _facts(problem: PlanProblem) -> _Facts:
+def _facts(problem: PlanProblem, plan: Plan) -> _Facts:
     keys = problem.travel.keys
     pairs = [(a, b) for a in range(len(keys)) for b in range(len(keys))]
     return _Facts(
         candidates={candidate.place.key: candidate for candidate in problem.candidates},
-        members={(m.technician_code, m.day.isoformat()): m for m in problem.technician_days},
+        members=members_as_slept(problem, plan),
         minutes={(keys[a], keys[b]): problem.travel.minutes[a][b] for a, b in pairs},
         km={(keys[a], keys[b]): problem.travel.km[a][b] for a, b in pairs},
     )
@@ -98,7 +100,7 @@ def _day(day: DayPlan, facts: _Facts) -> Iterator[str]:
     if len(present) < len(members) or not members:
         yield "a technician does not work that day"
         return
-    if not day.stops:
+    if not day.stops and present[0].start.key == present[0].end.key:
         yield "no stop"
         return
     if len({(member.start.key, member.end.key) for member in present}) > 1:

@@ -16,7 +16,7 @@ from fleet.planning.timeline import Route
 MOST_TRIED = 10
 """Joint days that are tried in one round."""
 
-QUICK_SHARE = 8
+QUICK_SHARE = 16
 """The trial of a joint day takes this part of the iterations of a full search."""
 
 

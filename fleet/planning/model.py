@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
+from itertools import pairwise
 
 import numpy as np
 from numpy.typing import NDArray
@@ -12,7 +13,10 @@ from fleet.domain.plan import Candidate, Travel, Window
 from fleet.planning.crew import Crew
 from fleet.planning.insertion import usable_windows, windows_alone
 from fleet.planning.price import Prices
-from fleet.planning.timeline import Route, Visit
+from fleet.planning.timeline import Route, Visit, time_route
+
+ModelDay = tuple[int, tuple[int, ...]]
+"""A crew and its visits in driving order, as indices into a model."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,14 +82,43 @@ class Model:
         visits = (self.visits[index] for index in visit_indices)
         return Route(crew, tuple(_whole_window(visit, crew) for visit in visits))
 
-    def node(self, visit: Visit, crew_index: int) -> int:
-        """Find the visit again that `route` wrote for a crew."""
+    def routes(self, days: Iterable[ModelDay]) -> list[Route]:
+        """Write days as routes, as `route` does."""
+        return [self.route(crew, visits) for crew, visits in days if visits]
+
+    def days(self, routes: Iterable[Route]) -> tuple[ModelDay, ...]:
+        """Find the days again that `routes` wrote, leaving out crews that the model lacks."""
+        index = {crew: position for position, crew in enumerate(self.crews)}
+        nodes = self.alternatives()
+        return tuple(
+            (
+                index[route.crew],
+                tuple(self._node(visit, route.crew, nodes) for visit in route.visits),
+            )
+            for route in routes
+            if route.crew in index
+        )
+
+    def holds(self, day: ModelDay) -> bool:
+        """Tell whether a day keeps all limits."""
+        crew, visits = day
+        may = all(self.may[visit, crew] for visit in visits)
+        return may and time_route(self.route(crew, visits), self.travel).over_min == 0
+
+    def value(self, day: ModelDay) -> int:
+        """Give what a day collects, less the price of its driving, in cost units."""
+        crew, visits = day
+        sites = [self.visits[visit].key for visit in visits]
+        keys = [self.crews[crew].start_key, *sites, self.crews[crew].end_key]
+        driving = sum(self.travel.drive_min(a, b) for a, b in pairwise(keys)) if visits else 0
+        return sum(self.prices.prizes[site] for site in sites) - self.prices.per_min * driving
+
+    def _node(self, visit: Visit, crew: Crew, nodes: Mapping[str, Sequence[int]]) -> int:
+        column = self.crews.index(crew)
         return next(
             index
-            for index, own in enumerate(self.visits)
-            if own.key == visit.key
-            and self.may[index, crew_index]
-            and _whole_window(own, self.crews[crew_index]) == visit
+            for index in nodes[visit.key]
+            if self.may[index, column] and _whole_window(self.visits[index], crew) == visit
         )
 
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
+from math import ceil
 
 from fleet.domain.plan import PlanProblem, Travel
 from fleet.planning.timeline import Route
@@ -20,11 +21,13 @@ TIE_BREAK_RANGE = 1e6
 class Prices:
     """The prize of each site by its code, and the cost of a minute of driving, in cost units.
 
-    A must-visit site has a greater prize than all sites together that need not be visited.
+    A must-visit site has a greater prize than the worth of all sites together.
+    ``per_day`` is what a record-day counts.
     """
 
     prizes: Mapping[str, int]
     per_min: int
+    per_day: float
 
     def score(self, routes: Iterable[Route], travel: Travel) -> int:
         """Give what routes collect, less the price of their driving, in cost units."""
@@ -53,14 +56,20 @@ def set_prices(problem: PlanProblem) -> Prices:
     per_min = UNITS_PER_MIN if price > 0.0 else 1
     per_day = 60.0 / price * UNITS_PER_MIN if price > 0.0 else _tie_break_scale(problem)
     own = {c.place.key: round(c.worth * per_day) for c in problem.candidates}
-    optional = [own[c.place.key] for c in problem.candidates if not c.must_visit]
     driving = sum(member.max_driving_min for member in problem.technician_days)
-    above_all = sum(optional) + per_min * driving + 1
+    nights = _dearest_nights(problem)
+    above_all = sum(own.values()) + per_min * driving + ceil(per_day * nights) + 1
     prizes = {
         c.place.key: own[c.place.key] + (above_all if c.must_visit else 0)
         for c in problem.candidates
     }
-    return Prices(prizes=prizes, per_min=per_min)
+    return Prices(prizes=prizes, per_min=per_min, per_day=per_day)
+
+
+def _dearest_nights(problem: PlanProblem) -> float:
+    """Give the price in record-days of a week in which everybody sleeps out every night."""
+    dearest = max((base.cost_days for base in problem.bases), default=0.0)
+    return dearest * len(problem.technician_days)
 
 
 def _tie_break_scale(problem: PlanProblem) -> float:

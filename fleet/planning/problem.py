@@ -6,7 +6,14 @@ from collections import Counter
 from collections.abc import Hashable, Iterable, Iterator
 from math import isfinite
 
-from fleet.domain.plan import Candidate, PlanProblem, SearchSettings, TechnicianDay, Travel
+from fleet.domain.plan import (
+    Candidate,
+    NightBase,
+    PlanProblem,
+    SearchSettings,
+    TechnicianDay,
+    Travel,
+)
 
 MOST_WORTH = 1e6
 """The greatest worth of one site in record-days that the solver's whole numbers hold."""
@@ -38,11 +45,13 @@ def require_problem(problem: PlanProblem) -> None:
     """
     problems = [
         *_repeated("site", (c.place.key for c in problem.candidates)),
+        *_repeated("base", (base.place.key for base in problem.bases)),
         *_repeated(
             "technician-day", ((d.technician_code, str(d.day)) for d in problem.technician_days)
         ),
         *(text for candidate in problem.candidates for text in _candidate_problems(candidate)),
         *(text for member in problem.technician_days for text in _day_problems(member)),
+        *(text for base in problem.bases for text in _base_problems(base)),
         *_travel_problems(problem),
         *_setting_problems(problem.settings),
     ]
@@ -76,8 +85,18 @@ def _day_problems(member: TechnicianDay) -> Iterator[str]:
         yield f"{name}: shift {member.starts_min} .. {member.ends_min} min"
     if not 0 <= member.break_min <= max(0, member.ends_min - member.starts_min):
         yield f"{name}: rest of {member.break_min} min does not fit into the shift"
+    if member.most_nights < 0:
+        yield f"{name}: {member.most_nights} nights in a row"
     if member.max_driving_min < 0:
         yield f"{name}: driving limit {member.max_driving_min} min is negative"
+
+
+def _base_problems(base: NightBase) -> Iterator[str]:
+    name = f"base {base.place.key}"
+    if not (isfinite(base.cost_days) and base.cost_days >= 0.0):
+        yield f"{name}: a night at {base.cost_days} record-days, at least 0 is expected"
+    if base.capacity < 0:
+        yield f"{name}: room for {base.capacity} persons"
 
 
 def _travel_problems(problem: PlanProblem) -> Iterator[str]:
@@ -87,6 +106,7 @@ def _travel_problems(problem: PlanProblem) -> Iterator[str]:
             *(candidate.place.key for candidate in problem.candidates),
             *(member.start.key for member in problem.technician_days),
             *(member.end.key for member in problem.technician_days),
+            *(base.place.key for base in problem.bases),
         ]
     )
     yield from (f"no travel times for {key}" for key in needed if key not in problem.travel.index)
@@ -110,6 +130,9 @@ def _setting_problems(settings: SearchSettings) -> Iterator[str]:
         yield f"seed {settings.seed}: 0 .. {MOST_SEED} is expected"
     if settings.iterations < 1:
         yield f"{settings.iterations} iterations, at least 1 is expected"
+    for name, seconds in (("search", settings.seconds), ("bound", settings.bound_s)):
+        if seconds is not None and not (isfinite(seconds) and seconds > 0.0):
+            yield f"{seconds} s for the {name}, more than 0 is expected"
     price = settings.drive_price_days_per_h
     if price != 0.0 and not (isfinite(price) and price >= LEAST_PRICE):
         yield (

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import accumulate
 
 import numpy as np
 
 from fleet.domain.plan import Candidate, PlanProblem
+from fleet.planning.night import day_variants
 from fleet.planning.price import Prices
 
 LONGEST_LIST = 400
 """Up to so many sites are all given to the solver."""
 
-KEPT_PER_DAY = 20
-"""Sites kept for each technician-day of a longer list (200 for two technicians' week)."""
+FILL = 4.0
+"""Sites kept of a longer list would fill the shifts so many times, by the time they likely take."""
 
 FEWEST_KEPT = 150
 """Sites kept of a longer list, however few the technician-days."""
@@ -42,14 +44,13 @@ def shorten(problem: PlanProblem, prices: Prices) -> tuple[Candidate, ...]:
 
     Notes
     -----
-    Time = service + mean of the 5 shortest legs + 0.1 x the drive from the start of the day,
-    in minutes. Weights measured on networks of 1,000 sites: a plan from the short list was 5 to
-    15 % better than one from all sites in the same time.
+    Time = service + mean of the 5 shortest legs + 0.1 x the shortest drive from where a day may
+    begin, in minutes. Weights measured on networks of 1,000 sites: a plan from the short list was
+    5 to 15 % better than one from all sites in the same time.
     """
     candidates = problem.candidates
     if len(candidates) <= LONGEST_LIST:
         return candidates
-    kept = max(FEWEST_KEPT, KEPT_PER_DAY * len(problem.technician_days))
     minutes = _likely_minutes(candidates, problem)
     value = {
         candidate.place.key: (
@@ -59,15 +60,19 @@ def shorten(problem: PlanProblem, prices: Prices) -> tuple[Candidate, ...]:
         for position, candidate in enumerate(candidates)
     }
     order = sorted(candidates, key=lambda candidate: value[candidate.place.key])
+    time_of = {c.place.key: spent for c, spent in zip(candidates, minutes, strict=True)}
+    filled = accumulate(time_of[candidate.place.key] for candidate in order)
+    shifts = sum(day.ends_min - day.starts_min - day.break_min for day in problem.technician_days)
+    kept = sum(spent <= FILL * shifts for spent in filled)
     must = sum(candidate.must_visit for candidate in candidates)
-    chosen = {candidate.place.key for candidate in order[: max(kept, must)]}
+    chosen = {candidate.place.key for candidate in order[: max(kept, must, FEWEST_KEPT)]}
     return tuple(candidate for candidate in candidates if candidate.place.key in chosen)
 
 
 def _likely_minutes(candidates: Sequence[Candidate], problem: PlanProblem) -> list[float]:
     travel = problem.travel
     sites = [travel.index[candidate.place.key] for candidate in candidates]
-    starts = sorted({travel.index[member.start.key] for member in problem.technician_days})
+    starts = sorted({travel.index[member.start.key] for member in day_variants(problem)})
     minutes = np.asarray(travel.minutes, dtype=np.float64)
     nearest = np.sort(minutes[np.ix_(sites, sites)], axis=1)[:, 1 : NEAR + 1].mean(axis=1)
     from_start = minutes[np.ix_(starts, sites)].min(axis=0)

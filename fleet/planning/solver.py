@@ -1,87 +1,45 @@
-"""The weekly round of one depot; the only file that knows the route solver, PyVRP."""
+"""The weekly round of one depot, from the problem to the plan."""
 
 from __future__ import annotations
 
-import warnings
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.metadata import version
 from math import fsum
-from statistics import fmean
-from typing import Any
 
-from pyvrp import (
-    Client,
-    ClientGroup,
-    Depot,
-    IteratedLocalSearch,
-    IteratedLocalSearchParams,
-    Location,
-    PenaltyManager,
-    PenaltyParams,
-    ProblemData,
-    RandomNumberGenerator,
-    Solution,
-    VehicleType,
-)
-from pyvrp import Route as SolverRoute
-from pyvrp.exceptions import PenaltyBoundWarning
-from pyvrp.search import (
-    OPERATORS,
-    LocalSearch,
-    PerturbationManager,
-    PerturbationParams,
-    compute_neighbours,
-)
-from pyvrp.stop import MaxIterations
-
-from fleet.domain.plan import LeftOut, Plan, PlanProblem
+from fleet.domain.plan import Bound, LeftOut, Plan, PlanProblem, SearchSettings
+from fleet.planning.bound import prove_bound
 from fleet.planning.crew import Crew, possible_crews
-from fleet.planning.joint import plan_with_joint_days
 from fleet.planning.leftout import fill_gaps, unplanned, why_left_out
-from fleet.planning.model import Model, build_model
+from fleet.planning.night import day_variants
 from fleet.planning.price import Prices, set_prices
-from fleet.planning.problem import MOST_DRIVE_MIN, require_problem
+from fleet.planning.problem import require_problem
 from fleet.planning.reach import out_of_reach
-from fleet.planning.shortlist import shorten
+from fleet.planning.spread import spread_over
 from fleet.planning.timeline import Route, plan_day
+from fleet.planning.week_search import FoundWeek, WeekSearch, transfers
 
-FORBIDDEN_MIN = 10 * MOST_DRIVE_MIN
-"""Driving time that keeps a crew away from a site it may not visit, in min."""
-
-STAGES = (PerturbationParams(1, 25), PerturbationParams(1, 10))
-"""Strong shaking first, which long days need, then weaker, which short days need; half each."""
-
-HISTORY = 50
-"""Plans that the search looks back on when it takes a worse one; few suit a short search."""
-
-FEASIBLE_SHARE = 0.1
-"""Share of plans that keep all limits, which the penalties aim at: the search goes round limits."""
-
-PENALTY_UPDATE = 50
-"""Iterations between two corrections of the penalties."""
-
-FIRST_PENALTY = 2.0
-"""What a minute over a limit costs at first, in prizes collected in a mean minute of driving."""
-
-LEAST_PENALTY_RANGE = 100_000.0
-"""The greatest penalty of a minute over a limit is at least this, in cost units."""
+LIBRARIES = (("PyVRP", "pyvrp"), ("VROOM", "pyvroom"), ("HiGHS", "highspy"))
+"""What searches, by the name people know and the name of its distribution."""
 
 
-def solve(problem: PlanProblem) -> Plan:
-    """Plan one depot's week: the most worth, less the price of driving.
+def solve(problem: PlanProblem, *, processes: int = 1) -> Plan:
+    """Plan one depot's week: the most worth, less the price of driving and of nights away.
 
     Parameters
     ----------
     problem : PlanProblem
-        Sites with their worth, technician-days, travel times and settings.
+        Sites with their worth, technician-days, travel times, bases and settings.
+    processes : int
+        Processes to spread the search over, at least 1; they change nothing in the plan.
 
     Returns
     -------
     Plan
-        Days with stops in order of day and technicians; every other site with the reason why
-        it is left out, must-visit sites first, then by falling worth. The same problem gives
-        the same plan. Without sites or technician-days the plan has no days.
+        Days in order of day and technicians; every other site with the reason why it is left
+        out, must-visit sites first, then by falling worth. The same problem gives the same plan,
+        unless its settings let the clock end the search. Without sites or technician-days the
+        plan has no days.
 
     Raises
     ------
@@ -90,48 +48,69 @@ def solve(problem: PlanProblem) -> Plan:
 
     Notes
     -----
-    A prize-collecting vehicle routing problem with time windows, solved by iterated local
-    search (PyVRP) for a fixed number of iterations. A must-visit site counts more than all
-    others together, so one that is impossible costs the plan nothing.
+    A prize-collecting vehicle routing problem with time windows. A quick first plan is searched
+    on from by shaking and mending, and by putting days of all plans seen together anew, for a
+    fixed number of iterations (`find_days`). A must-visit site counts more than all others
+    together, so one that is impossible costs the plan nothing.
     """
     require_problem(problem)
-    crews = possible_crews(problem.technician_days, problem.candidates)
+    every_crew = possible_crews(day_variants(problem), problem.candidates)
     refused = {
-        candidate.place.key: out_of_reach(candidate, crews, problem.travel)
+        candidate.place.key: out_of_reach(candidate, every_crew, problem.travel)
         for candidate in problem.candidates
     }
     within = tuple(c for c in problem.candidates if refused[c.place.key] is None)
     reachable = replace(problem, candidates=within)
     prices = set_prices(reachable)
-    routes = _plan_routes(reachable, prices)
-    routes = fill_gaps(routes, crews, problem=reachable, prices=prices)
+    with spread_over(processes) as spread:
+        search = WeekSearch(reachable, prices, spread)
+        found = search.run()
+    week = _filled(found, reachable, prices)
     left_out = [left for left in refused.values() if left is not None]
-    left_out += [
-        why_left_out(candidate, routes, crews, problem=reachable, prices=prices)
-        for candidate in unplanned(within, routes)
+    left_out += _left_out(week, prices)
+    plan = _write_plan(problem, week, left_out)
+    if problem.settings.bound_s is None:
+        return plan
+    return replace(plan, bound=_bound(reachable, week, search.seen))
+
+
+def _filled(found: FoundWeek, reachable: PlanProblem, prices: Prices) -> FoundWeek:
+    """Add what still fits, also of the sites that were not on the short list."""
+    moved = replace(reachable, technician_days=found.problem.technician_days)
+    crews = _crews(moved)
+    routes = fill_gaps(found.routes, crews, problem=moved, prices=prices)
+    return FoundWeek(moved, tuple(routes), found.nights)
+
+
+def _crews(problem: PlanProblem) -> list[Crew]:
+    return possible_crews(problem.technician_days, problem.candidates)
+
+
+def _left_out(week: FoundWeek, prices: Prices) -> list[LeftOut]:
+    """Say why each site within reach is not in the plan, given the nights that were chosen."""
+    crews = _crews(week.problem)
+    return [
+        out_of_reach(candidate, crews, week.problem.travel)
+        or why_left_out(candidate, week.routes, crews, problem=week.problem, prices=prices)
+        for candidate in unplanned(week.problem.candidates, week.routes)
     ]
-    return _write_plan(problem, routes, left_out)
 
 
-def _plan_routes(problem: PlanProblem, prices: Prices) -> list[Route]:
-    short = replace(problem, candidates=shorten(problem, prices))
-
-    def search(
-        crews: Sequence[Crew], iterations: int, *, start: Sequence[Route] = ()
-    ) -> list[Route]:
-        model = build_model(short.candidates, crews, travel=problem.travel, prices=prices)
-        return _search(model, seed=problem.settings.seed, iterations=iterations, start=start)
-
-    return plan_with_joint_days(short, prices, search)
+def _bound(reachable: PlanProblem, week: FoundWeek, seen: Sequence[Route]) -> Bound:
+    """Prove a bound; what a must-visit site counts on top of its worth is left out of it."""
+    plain = replace(
+        reachable, candidates=tuple(replace(c, must_visit=False) for c in reachable.candidates)
+    )
+    routes = [*week.routes, *transfers(week)]
+    return prove_bound(reachable, set_prices(plain), routes, nights=week.nights, seen=seen)
 
 
-def _write_plan(problem: PlanProblem, routes: Sequence[Route], left_out: Sequence[LeftOut]) -> Plan:
+def _write_plan(problem: PlanProblem, week: FoundWeek, left_out: Sequence[LeftOut]) -> Plan:
     worth = {candidate.place.key: candidate.worth for candidate in problem.candidates}
     days = sorted(
-        (plan_day(route, problem.travel) for route in routes),
+        (plan_day(route, problem.travel) for route in (*week.routes, *transfers(week))),
         key=lambda day: (day.day, day.technician_codes),
     )
-    settings = problem.settings
     return Plan(
         days=tuple(days),
         left_out=tuple(
@@ -141,132 +120,18 @@ def _write_plan(problem: PlanProblem, routes: Sequence[Route], left_out: Sequenc
             )
         ),
         worth=fsum(worth[stop.site_code] for day in days for stop in day.stops),
-        solver=(
-            f"PyVRP {version('pyvrp')}, seed {settings.seed}, {settings.iterations} iterations, "
-            f"driving at {settings.drive_price_days_per_h:g} record-days an hour"
-        ),
+        solver=_how(problem.settings),
+        nights=week.nights,
     )
 
 
-def _search(model: Model, *, seed: int, iterations: int, start: Sequence[Route]) -> list[Route]:
-    """Run all stages of the search and give the routes with stops."""
-    if not model.visits:
-        return []
-    data = _solver_data(model)
-    found, penalties = _solution(start, model, data), _penalties(model, data)
-    for stage, perturbation in enumerate(STAGES):
-        random = RandomNumberGenerator(seed=seed + stage)
-        share = -(-iterations // len(STAGES))
-        found = _improve(
-            found,
-            data,
-            perturbation,
-            random=random,
-            stop=MaxIterations(share),
-            penalties=penalties,
-        )
-    return _routes(found, model)
-
-
-def _improve(
-    start: Solution,
-    data: ProblemData,
-    perturbation: PerturbationParams,
-    *,
-    random: RandomNumberGenerator,
-    stop: MaxIterations,
-    penalties: PenaltyManager,
-) -> Solution:
-    """Search on from a plan, from a random one where it is empty; never give a worse one."""
-    local = LocalSearch(data, random, compute_neighbours(data), PerturbationManager(perturbation))
-    for operator in OPERATORS:
-        if operator.supports(data):
-            local.add_operator(operator(data))
-    first = start if start.num_clients() else Solution.make_random(data, random)
-    first = local(first, penalties.max_cost_evaluator(), exhaustive=True)
-    settings = IteratedLocalSearchParams(history_length=HISTORY)
-    algorithm = IteratedLocalSearch(data, penalties, local, first, settings)
-    with warnings.catch_warnings():
-        warnings.simplefilter("ignore", PenaltyBoundWarning)  # the plan is checked afterwards
-        found = algorithm.run(stop, collect_stats=False, display=False).best
-    evaluator = penalties.cost_evaluator()
-    return min((start, found), key=evaluator.cost)
-
-
-def _penalties(model: Model, data: ProblemData) -> PenaltyManager:
-    """Begin with penalties that fit the size of the prizes and the legs."""
-    drives: Any = data.duration_matrix(profile=0)
-    leg_min = max(1.0, float(drives[drives < FORBIDDEN_MIN].mean()))
-    prizes = [
-        model.prices.prizes[visit.key] for visit in model.visits if not visit.candidate.must_visit
-    ]
-    first = FIRST_PENALTY * fmean(prizes or [1]) / leg_min
-    limits = PenaltyParams(
-        solutions_between_updates=PENALTY_UPDATE,
-        target_feasible=FEASIBLE_SHARE,
-        max_penalty=max(LEAST_PENALTY_RANGE, 100.0 * first),
+def _how(settings: SearchSettings) -> str:
+    """Say what made the plan, and with which settings it is made again."""
+    names = ", ".join(f"{name} {version(package)}" for name, package in LIBRARIES)
+    length = (
+        f"{settings.iterations} iterations"
+        if settings.seconds is None
+        else f"stopped by the clock after {settings.seconds:g} s (another run may differ)"
     )
-    return PenaltyManager(([], first, first), limits)
-
-
-def _solver_data(model: Model) -> ProblemData:
-    depots = {key: index for index, key in enumerate(model.ends)}
-    drives: tuple[list[Any], list[int]] = model.drives(barred_min=FORBIDDEN_MIN)
-    matrices, profiles = drives
-    vehicles = [
-        VehicleType(
-            start_depot=depots[crew.start_key],
-            end_depot=depots[crew.end_key],
-            tw_early=crew.starts_min,
-            tw_late=crew.ends_min,
-            shift_duration=crew.usable_min,
-            max_distance=crew.max_driving_min,
-            unit_distance_cost=model.prices.per_min,
-            profile=profile,
-        )
-        for crew, profile in zip(model.crews, profiles, strict=True)
-    ]
-    clients, groups = _clients(model, first_location=len(depots))
-    places = [Location(0, 0) for _ in range(len(depots) + len(clients))]
-    stays = [Depot(location=index) for index in range(len(depots))]
-    return ProblemData(places, clients, stays, vehicles, matrices, matrices, groups)
-
-
-def _clients(model: Model, *, first_location: int) -> tuple[list[Client], list[ClientGroup]]:
-    """Write each visit as an optional client; of those of one site, only one may be taken."""
-    several = [members for members in model.alternatives().values() if len(members) > 1]
-    group_of = {index: group for group, members in enumerate(several) for index in members}
-    clients = [
-        Client(
-            location=first_location + index,
-            service_duration=visit.candidate.service_min,
-            tw_early=visit.window.opens_min,
-            tw_late=visit.last_start_min,
-            prize=model.prices.prizes[visit.key],
-            required=False,
-            group=group_of.get(index),
-        )
-        for index, visit in enumerate(model.visits)
-    ]
-    return clients, [ClientGroup(members, required=False) for members in several]
-
-
-def _solution(start: Sequence[Route], model: Model, data: ProblemData) -> Solution:
-    """Write routes for the solver, leaving out the crews and sites that the model lacks."""
-    vehicle_of = {crew: index for index, crew in enumerate(model.crews)}
-    routes = []
-    for route in start:
-        vehicle = vehicle_of.get(route.crew)
-        if vehicle is not None:
-            clients = [model.node(visit, vehicle) for visit in route.visits]
-            routes.append(SolverRoute(data, clients, vehicle))
-    return Solution(data, routes)
-
-
-def _routes(found: Solution, model: Model) -> list[Route]:
-    return [
-        model.route(
-            route.vehicle_type(), [step.idx for step in route.schedule() if step.is_client()]
-        )
-        for route in found.routes()
-    ]
+    price = f"driving at {settings.drive_price_days_per_h:g} record-days an hour"
+    return f"{names}, seed {settings.seed}, {length}, {price}"

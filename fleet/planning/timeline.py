@@ -35,9 +35,7 @@ class Route:
     visits: tuple[Visit, ...] = ()
 
     def drives(self, travel: Travel) -> list[int]:
-        """Give the driving times in minutes: to each site, then back; 0 in all for an idle day."""
-        if not self.visits:
-            return [0]
+        """Give the driving times in minutes: to each site, then to where the day ends."""
         keys = [self.crew.start_key, *(visit.key for visit in self.visits), self.crew.end_key]
         return [travel.drive_min(keys[i], keys[i + 1]) for i in range(len(keys) - 1)]
 

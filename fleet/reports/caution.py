@@ -64,6 +64,12 @@ LIGHTNING = (
 """At least 30 minutes after the last thunder, shelter, and no task that cannot be stopped fast:
 OSHA/NOAA fact sheet on lightning safety, read in excerpt."""
 
+NIGHTS = (
+    "Nights away: somebody knows where you sleep and hears from you in the evening and before you "
+    "leave in the morning. Take the daily rest that the law sets; do not drive on when tired."
+)
+"""Common practice, no published source."""
+
 ELECTRICITY = (
     "Electricity: isolate heater, solar panel, battery and mains supply before you open anything. "
     "Mains voltage is for a licensed or competent person only. Batteries give off explosive gas."
@@ -127,10 +133,10 @@ def cautions(days: Sequence[SheetDay]) -> tuple[str, ...]:
     -------
     tuple of str
         Always: driving, working alone or in pairs (as the days are manned), lightning,
-        electricity, weather, droppings, insects. Water, livestock and height are named with
-        their sites where the notes speak of them. Where a hazard note speaks of none of the
-        three in words that this list knows, or is not in Latin letters, all three are printed:
-        it may be in another language.
+        electricity, weather, droppings, insects; nights away where there are some. Water,
+        livestock and height are named with their sites where the notes speak of them. Where a
+        hazard note speaks of none of the three in words that this list knows, or is not in Latin
+        letters, all three are printed: it may be in another language.
 
     Notes
     -----
@@ -139,7 +145,9 @@ def cautions(days: Sequence[SheetDay]) -> tuple[str, ...]:
     alone = any(len(day.crew) < 2 for day in days)
     together = any(len(day.crew) > 1 for day in days)
     stops = [stop for day in days for stop in day.stops]
-    manned = [text for text, holds in ((LONE_WORK, alone), (TOGETHER, together)) if holds]
+    away = any(day.night for day in days)
+    kinds = ((LONE_WORK, alone), (TOGETHER, together), (NIGHTS, away))
+    manned = [text for text, holds in kinds if holds]
     unread = any(_is_unread(stop) for stop in stops)
     noted = [_noted(caution, stops, unread=unread) for caution in ON_RECORD]
     rest = [ELECTRICITY, WEATHER, DROPPINGS, INSECTS]

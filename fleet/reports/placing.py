@@ -45,6 +45,8 @@ def _expected(column: str) -> str:
 def _positions(sheet: RouteSheet) -> Iterator[tuple[str, float, float]]:
     for day in sheet.days:
         yield f"start of {day.day}", day.start_latitude_deg, day.start_longitude_deg
+        if day.end_place:
+            yield f"end of {day.day}", *day.end[1:]
         for stop in day.stops:
             yield f"site {stop.site_code}", stop.latitude_deg, stop.longitude_deg
     for line in sheet.map_lines:

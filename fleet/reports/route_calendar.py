@@ -157,6 +157,7 @@ def _description(day: SheetDay) -> str:
     crew = ", ".join(name for name in day.crew)
     driving = f"{hours_words(day.driving_min)}, {figure(day.driving_km, digits=0)} km"
     lines = [f"Crew: {crew}", f"Driving: {driving}", *(_line(stop) for stop in day.stops)]
+    lines += [f"Night: {day.night}"] if day.night else []
     return "\n".join(lines)
 
 

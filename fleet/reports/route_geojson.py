@@ -29,7 +29,7 @@ def route_geojson(sheet: RouteSheet) -> bytes:
     -------
     bytes
         UTF-8, the same for the same sheet. For each day first its line from the start through
-        the stops and back, then one point a stop, in driving order; one feature a line of text.
+        the stops to its end, then one point a stop, in driving order; one feature a line of text.
 
     Notes
     -----
@@ -61,7 +61,7 @@ def _day_line(sheet: RouteSheet, day: SheetDay) -> dict[str, object]:
         "driving_min": day.driving_min,
         "driving_km": round(day.driving_km, 3),
     }
-    return _feature(line_geometry([start, *between, start]), properties)
+    return _feature(line_geometry([start, *between, _position(*day.end[1:])]), properties)
 
 
 def _stop_point(day: SheetDay, stop: SheetStop) -> dict[str, object]:

@@ -28,8 +28,8 @@ def route_gpx(sheet: RouteSheet) -> bytes:
     Returns
     -------
     bytes
-        UTF-8. One ``rte`` a day from its start through the stops and back to the start; the
-        same for the same sheet.
+        UTF-8. One ``rte`` a day from its start through the stops to its end; the same for
+        the same sheet.
 
     Notes
     -----
@@ -53,13 +53,14 @@ def route_gpx(sheet: RouteSheet) -> bytes:
 def _route(day: SheetDay, number: int) -> GPXRoute:
     from gpxpy.gpx import GPXRoute
 
+    start = (day.start_name, day.start_latitude_deg, day.start_longitude_deg)
     crew = ", ".join(name for name in day.crew)
     description = f"{crew}: leave {day.leave}, back {day.back}"
     route = GPXRoute(name=day_words(day.day), description=description, number=number)
     route.points = [
-        _end(day, f"Leave {day.leave}"),
+        _end(start, f"Leave {day.leave}"),
         *(_point(stop) for stop in day.stops),
-        _end(day, f"Back {day.back}"),
+        _end(day.end, f"{'Night, arrive' if day.night else 'Back'} {day.back}"),
     ]
     return route
 
@@ -79,13 +80,14 @@ def _point(stop: SheetStop) -> GPXRoutePoint:
     )
 
 
-def _end(day: SheetDay, description: str) -> GPXRoutePoint:
+def _end(place: tuple[str, float, float], description: str) -> GPXRoutePoint:
     from gpxpy.gpx import GPXRoutePoint
 
+    name, latitude_deg, longitude_deg = place
     return GPXRoutePoint(
-        round(day.start_latitude_deg, DECIMALS),
-        _longitude(day.start_longitude_deg),
-        name=day.start_name,
+        round(latitude_deg, DECIMALS),
+        _longitude(longitude_deg),
+        name=name,
         description=description,
     )
 

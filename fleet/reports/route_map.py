@@ -25,7 +25,7 @@ MARK_MM = 2.7
 
 MARGIN_MM = 15.0
 TEXT_MM = 2.7
-START_LABEL = "start"
+START_LABEL, END_LABEL, NIGHT_LABEL = "start", "end", "night"
 WIDTH_PER_CHARACTER = 0.62
 """Mean advance of capitals and figures in the sheet's bold face, in letter heights."""
 
@@ -52,6 +52,7 @@ def day_map(
     """
     places = [(day.start_latitude_deg, day.start_longitude_deg)]
     places += [(stop.latitude_deg, stop.longitude_deg) for stop in day.stops]
+    places += [day.end[1:]] if day.end_place else []
     frame = frame_around(places, width_mm=width_mm, height_mm=height_mm, margin_mm=MARGIN_MM)
     truths = [frame.place(*place) for place in places]
     room = Box(MARK_MM + 5, MARK_MM + 1, width_mm - 2 * MARK_MM - 6, height_mm - 2 * MARK_MM - 9)
@@ -59,7 +60,8 @@ def day_map(
     drawing = _sheet(day, width_mm, height_mm)
     clipped = node("g", clip_path=f"url(#{_clip_name(day)})")
     append(clipped, *graticule(frame), *base_lines(frame, lines))
-    legs = list(zip(marks, [*marks[1:], marks[0]], strict=True)) if day.stops else []
+    onward = marks[1:] if day.end_place else [*marks[1:], marks[0]]
+    legs = list(zip(marks, onward, strict=False)) if len(marks) > 1 else []
     append(clipped, *_legs(legs))
     append(drawing, clipped, *graticule_labels(frame), *furniture(frame))
     append(drawing, *_marks(day, marks, truths), *_labels(day, marks, frame, legs))
@@ -119,7 +121,11 @@ def _marks(day: SheetDay, marks: Sequence[Point], truths: Sequence[Point]) -> li
     x, y = marks[0]
     side = 2 * MARK_MM
     drawn.append(node("rect", x=x - MARK_MM, y=y - MARK_MM, width=side, height=side, fill="#000"))
-    for stop, (cx, cy) in zip(day.stops, marks[1:], strict=True):
+    if day.end_place:
+        ends = {"x": marks[-1][0] - MARK_MM, "y": marks[-1][1] - MARK_MM}
+        size = {"width": side, "height": side, "stroke_width": 0.7}
+        drawn.append(node("rect", fill="#fff", stroke="#000", **ends, **size))
+    for stop, (cx, cy) in zip(day.stops, marks[1:], strict=False):
         ring = node("circle", cx=cx, cy=cy, r=MARK_MM, fill="#fff", stroke="#000")
         ring.set("stroke-width", "0.9" if stop.must_visit else "0.4")
         number = map_text(str(stop.sequence), (cx, cy + 1.05), 3.0, anchor="middle", weight="bold")
@@ -131,6 +137,7 @@ def _labels(
     day: SheetDay, marks: Sequence[Point], frame: MapFrame, legs: Sequence[tuple[Point, Point]]
 ) -> list[ET.Element]:
     names = [START_LABEL, *(_name(stop.site_code) for stop in day.stops)]
+    names += [NIGHT_LABEL if day.night else END_LABEL] if day.end_place else []
     sizes = [(len(name) * TEXT_MM * WIDTH_PER_CHARACTER, TEXT_MM) for name in names]
     bar_mm = frame.scale_bar_km() * frame.mm_per_km
     taken = [box_around(mark, MARK_MM) for mark in marks]

@@ -112,10 +112,11 @@ def _day_facts(day: SheetDay) -> tuple[Fact, ...]:
     return (
         Fact("Crew", _crew(day)),
         Fact("Leave", f"{day.leave} from {start}"),
-        Fact("Back", f"{day.back} at {start}"),
+        Fact("Back", f"{day.back} at {day.end[0]}"),
         Fact("Driving", _driving(day.driving_min, day.driving_km)),
         Fact("At the sites", f"{counted(len(day.stops), 'stop')}, {hours_words(work)}"),
         *([Fact("Rest", _rest(day))] if day.rest_min else []),
+        *([Fact("Night", day.night)] if day.night else []),
         Fact("Daylight", _daylight(day)),
     )
 
@@ -139,19 +140,25 @@ def _stop_row(stop: SheetStop) -> tuple[str, ...]:
 
 
 def _back_row(day: SheetDay) -> tuple[str, ...]:
-    back = f"Back at {day.start_name}"
+    back = f"{'Night' if day.night else 'Back'} at {day.end[0]}"
     return ("", back, day.back, "", "", _driving(day.back_drive_min, day.back_drive_km), "", "")
 
 
 def _map_caption(sheet: RouteSheet, day: SheetDay) -> str:
     sentences = [
-        f"Black square: start and end, {day.start_name}.",
+        f"Black square: {_ends_words(day)}.",
         "Numbers: stops in driving order; a thick circle must be visited.",
         "Legs are drawn straight, not along the roads.",
         "Marks on one spot are drawn apart, a thin line leads to the true place.",
     ]
     key = line_key(sheet.map_lines)
     return " ".join([*sentences, *([f"Base lines: {key}."] if key else [])])
+
+
+def _ends_words(day: SheetDay) -> str:
+    if day.end_place is None:
+        return f"start and end, {day.start_name}"
+    return f"start, {day.start_name}; open square: end, {day.end[0]}"
 
 
 def _map_alt(day: SheetDay) -> str:

@@ -112,7 +112,7 @@ def _row(sheet: RouteSheet, days: Sequence[date]) -> WallRow:
 
 def _totals(sheet: RouteSheet) -> tuple[str, ...]:
     stops = [stop for day in sheet.days for stop in day.stops]
-    nights = sum(1 for day in sheet.days if day.night_at)
+    nights = sum(1 for day in sheet.days if day.night)
     return (
         counted(len(stops), "stop"),
         counted(sum(len(stop.cards) for stop in stops), "gauge"),
@@ -129,7 +129,7 @@ def _cell(day: SheetDay, name: str) -> WallCell:
         driving=f"{figure(day.driving_km, digits=0)} km, {hours_words(day.driving_min)}",
         company=f"with {', '.join(others)}" if others else "",
         stops=tuple(_stop(stop) for stop in day.stops),
-        night=f"Night at {day.night_at}" if day.night_at else "",
+        night=f"Night at {day.night}" if day.night else "",
     )
 
 

@@ -53,6 +53,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
+    processes: int = 1,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -68,6 +69,8 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
+    processes : int
+        Processes to spread the search over; they change nothing in the plan.
 
     Returns
     -------
@@ -92,7 +95,7 @@ def plan_round(
     gains: dict[str, Along] = {}
     if request.take_along:
         week, gains = value_passing_by(week, as_of=request.evidence_as_of)
-    solved = solve(week.problem)
+    solved = solve(week.problem, processes=processes)
     require_sound(week.problem, solved)
     plan = replace(own_worth(solved, gains), left_out=_left_out(solved, week))
     kept = RoundPlan(

@@ -42,6 +42,9 @@ class WeekOrder:
     font_dirs: tuple[Path, ...] = ()
     seed: int = 1
     iterations: int | None = None
+    seconds: float | None = None
+    bound_s: float | None = None
+    processes: int = 1
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
     travel: TravelChoice | None = None
@@ -127,9 +130,14 @@ def _prepare(
     clock, say, printing = tools
     say(f"Planning the round of {depot_code} ...")
     request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
-    wish = Wish(actor, "round plan", "weekly round")
-    travel = _travel(sessions, order, depot_code)
-    planned = plan_round(sessions, request, wish, clock=clock, travel=travel)
+    planned = plan_round(
+        sessions,
+        request.timed(seconds=order.seconds, bound_s=order.bound_s),
+        Wish(actor, "round plan", "weekly round"),
+        clock=clock,
+        travel=_travel(sessions, order, depot_code),
+        processes=order.processes,
+    )
     say(f"Writing the route sheets of {planned.round_ref} ...")
     files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
     return PreparedRound(planned, files)

@@ -22,6 +22,7 @@ from fleet.store.models.instrument import (
     InstrumentVersion,
     PolicyTerm,
 )
+from fleet.store.models.night import NightBase, NightBaseVersion, NightsOut
 from fleet.store.models.people import (
     Absence,
     Closure,
@@ -42,6 +43,7 @@ _OWN_COLUMNS = MUTABLE_COLUMNS | {"id", "entry_id", "known_from"}
 
 DEPOT: Reference = ("depot_id", Depot)
 TECHNICIAN: Reference = ("technician_id", Technician)
+BASE: Reference = ("night_base_id", NightBase)
 SITE: Reference = ("site_id", Site)
 TYPE: Reference = ("gauge_type_id", GaugeType)
 SERIAL: Reference = ("instrument_id", Instrument)
@@ -85,6 +87,13 @@ RECORD_MAPS: tuple[RecordMap, ...] = (
     ),
     RecordMap(
         "absences", Absence, ("technician_code", "first_day"), {"technician_code": TECHNICIAN}
+    ),
+    RecordMap("bases", NightBaseVersion, ("base_code",), {"base_code": BASE}, "base_code"),
+    RecordMap(
+        "nights_out",
+        NightsOut,
+        ("technician_code", "first_evening"),
+        {"technician_code": TECHNICIAN},
     ),
     RecordMap("gauge_types", GaugeTypeVersion, ("type_code",), {"type_code": TYPE}, "type_code"),
     RecordMap(
@@ -199,6 +208,7 @@ class Codes:
 ANCHORS: Mapping[str, type[Anchor]] = {
     "depots": Depot,
     "technicians": Technician,
+    "bases": NightBase,
     "gauge_types": GaugeType,
     "sites": Site,
     "instruments": Instrument,

@@ -24,6 +24,7 @@ from fleet.planning.daylight import daylight
 from fleet.services.crew_days import crew_days, days_between
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
 from fleet.services.ranking import RankedGauge
+from fleet.services.round_night import open_bases, with_nights_out
 from fleet.services.round_request import RoundRequest
 from fleet.services.site_walk import extra_walks, walk_notes
 from fleet.services.site_work import SiteWork, site_works
@@ -83,6 +84,8 @@ def week_problem(
     places = sites(session, depot_code=depot.code)
     works = site_works(ranked, places, open_follow_ups(session, as_of=request.evidence_as_of))
     crew, notes = crew_days(session, depot, first, last)
+    crew = with_nights_out(session, crew, first, last)
+    bases = open_bases(session, first, last) if any(day.most_nights for day in crew) else ()
     bound = site_holds(_binding(holds(session, first, last), works))
     candidates: list[Candidate] = []
     held: list[LeftOut] = []
@@ -94,7 +97,7 @@ def week_problem(
             held.append(_held(code, wished))
         else:
             candidates.append(_candidate(work, wished, windows))
-    driven = travel(_places(depot, candidates, crew))
+    driven = travel([*_places(depot, candidates, crew), *(base.place for base in bases)])
     extra_min = extra_walks(driven, places)
     return WeekProblem(
         problem=PlanProblem(
@@ -105,6 +108,7 @@ def week_problem(
             technician_days=tuple(crew),
             travel=driven,
             settings=request.settings,
+            bases=bases,
         ),
         work=works,
         held=tuple(held),

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
 
 from fleet.domain.plan import SearchSettings
@@ -30,6 +30,11 @@ class RoundRequest:
     def last_day(self) -> date:
         """Give the Sunday of the week."""
         return self.first_day + timedelta(days=DAYS_IN_WEEK - 1 - self.first_day.weekday())
+
+    def timed(self, *, seconds: float | None = None, bound_s: float | None = None) -> RoundRequest:
+        """Give the request with a clock on the search or the bound; None keeps either off."""
+        settings = replace(self.settings, seconds=seconds, bound_s=bound_s)
+        return replace(self, settings=settings)
 
 
 def request_for(

@@ -12,6 +12,7 @@ from fleet.domain.code import RoundStatus
 from fleet.domain.plan import DayPlan, LeftOut, Plan, SearchSettings
 from fleet.services.record_map import Codes
 from fleet.services.record_write import add_codes
+from fleet.services.round_night import write_nights
 from fleet.store.digest import canonical_text
 from fleet.store.journal import Work
 from fleet.store.models.instrument import Instrument
@@ -103,6 +104,7 @@ def write_round(work: Work, kept: RoundPlan) -> int:
     work.add(RoundEvent, [{"round_version_id": version_id, "status": RoundStatus.PLANNED}])
     _write_days(work, kept, version_id, codes)
     _write_left_out(work, kept, version_id, codes)
+    write_nights(work, kept.plan, version_id, codes)
     return number
 
 

@@ -21,6 +21,7 @@ from fleet.reports.typeset import Paper
 from fleet.reports.wall_pdf import write_wall
 from fleet.services.dropped_entry import dropped_entries
 from fleet.services.job_card import CardSource, job_card
+from fleet.services.round_night import bound_words
 from fleet.services.site_walk import told_travel
 from fleet.services.spare_part import with_spares
 from fleet.store.queries.crew import KeptDepot, technicians
@@ -29,6 +30,7 @@ from fleet.store.queries.earlier_stop import EarlierStop, earlier_stops
 from fleet.store.queries.finding import findings_by_site
 from fleet.store.queries.follow_up import follow_ups
 from fleet.store.queries.history import gauge_histories
+from fleet.store.queries.night import KeptBase, night_bases
 from fleet.store.queries.place import KeptSite, open_follow_ups, sites
 from fleet.store.queries.policy import policy_book
 from fleet.store.queries.round import KeptDay, KeptRound, KeptStop, round_version
@@ -55,6 +57,7 @@ class _Context:
     depot: KeptDepot
     names: Mapping[str, str]
     places: Mapping[str, KeptSite]
+    bases: Mapping[str, KeptBase]
     cards: CardSource
     earlier: Sequence[EarlierStop]
     followed: frozenset[str]
@@ -145,6 +148,7 @@ def _context(session: Session, kept: KeptRound) -> _Context:
         depot=depot,
         names={technician.code: technician.name for technician in crew},
         places=sites(session, known_on=known_on),
+        bases=night_bases(session, known_on=known_on),
         cards=CardSource(
             as_of=as_of,
             policies=policy_book(session, known_on=known_on),
@@ -203,7 +207,7 @@ def _plan_notes(kept: KeptRound) -> tuple[str, ...]:
         f"record of the next {kept.horizon_days} days.",
         f"Driving: {kept.travel_source}.".replace("..", "."),
         f"Planned by {kept.planned_by} with {kept.solver}{_price_words(kept)}.",
-        "No proof of how far the plan is from the best possible was computed.",
+        bound_words(kept.bound),
     )
 
 
@@ -218,6 +222,8 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
     light = daylight(
         depot.latitude_deg, depot.longitude_deg, day=day.day, time_zone=depot.time_zone
     )
+    start = _slept_at(day, day.day - timedelta(days=1), context)
+    end = _slept_at(day, day.day, context)
     return SheetDay(
         day=day.day,
         crew=tuple(context.names.get(code, code) for code in day.crew),
@@ -227,9 +233,11 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
         back_drive_km=day.back_drive_km,
         driving_min=day.back_drive_min + sum(stop.drive_min for stop in day.stops),
         driving_km=day.back_drive_km + sum(stop.drive_km for stop in day.stops),
-        start_name=depot.name,
-        start_latitude_deg=depot.latitude_deg,
-        start_longitude_deg=depot.longitude_deg,
+        start_name=start[0],
+        start_latitude_deg=start[1],
+        start_longitude_deg=start[2],
+        end_place=None if end == start else end,
+        night=_night_words(day, context),
         sunrise="" if light.polar else clock_text(light.rise_min),
         sunset="" if light.polar else clock_text(light.set_min),
         rest_min=day.rest_min,
@@ -242,6 +250,26 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
             for s in day.stops
         ),
     )
+
+
+def _base_of(day: KeptDay, evening: date, context: _Context) -> KeptBase | None:
+    for night in context.kept.nights:
+        if night.evening == evening and night.technician_code in day.crew:
+            return context.bases[night.base_code]
+    return None
+
+
+def _slept_at(day: KeptDay, evening: date, context: _Context) -> tuple[str, float, float]:
+    """Give name and position of where a crew spends a night: at a base, else at the depot."""
+    place = _base_of(day, evening, context) or context.depot
+    return place.name, place.latitude_deg, place.longitude_deg
+
+
+def _night_words(day: KeptDay, context: _Context) -> str:
+    base = _base_of(day, day.day, context)
+    if base is None:
+        return ""
+    return f"{base.name} ({base.code})" + (f", {base.contact}" if base.contact else "")
 
 
 def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:

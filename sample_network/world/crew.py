@@ -97,6 +97,14 @@ CLOSURES = (
     ("QOR", date(2024, 12, 24), "midwinter eve"),
 )
 
+BASE = ("GULL", "Guest house at the Gull Steps", place(radians(140), 0.86))
+"""A place to sleep on the far coast; one of each depot's crew may, for two nights in a row."""
+
+NIGHT_PRICE, PRICE_OF_A_RECORD_DAY = 84, 12
+"""Of one person's night and of a record-day, in the money of the island."""
+
+MAY_STAY_OUT = ("T01", "T03")
+
 NEXT_WEEK_ABSENCE = ("T02", date(2026, 11, 25), date(2026, 11, 25), "training course")
 
 
@@ -140,7 +148,25 @@ def at_work(absent: list[tuple[str, date, date, str]]) -> dict[date, tuple[Techn
 
 def crew_rows() -> dict[str, list[dict[str, object]]]:
     """Give the rows of the tables about depots and people."""
+    base_code, base_name, base_at = BASE
     return {
+        "bases": [
+            {
+                "base_code": base_code,
+                "name": base_name,
+                "latitude_deg": base_at.latitude_deg,
+                "longitude_deg": base_at.longitude_deg,
+                "capacity": 2,
+                "night_cost": NIGHT_PRICE,
+                "money_per_record_day": PRICE_OF_A_RECORD_DAY,
+                "valid_from": FIRST_DAY,
+                "contact": "ring before six in the evening; key in the box by the door",
+            }
+        ],
+        "nights_out": [
+            {"technician_code": code, "first_evening": FIRST_DAY, "most_nights_in_a_row": 2}
+            for code in MAY_STAY_OUT
+        ],
         "depots": [
             {
                 "depot_code": depot.code,

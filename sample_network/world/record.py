@@ -14,6 +14,9 @@ COLUMNS = {
     "weekdays max_driving_minutes break_minutes",
     "skills": "technician_code skill valid_from valid_until",
     "absences": "technician_code first_day last_day reason",
+    "bases": "base_code name latitude_deg longitude_deg capacity night_cost money_per_record_day "
+    "valid_from valid_until contact",
+    "nights_out": "technician_code first_evening last_evening most_nights_in_a_row",
     "gauge_types": "type_code description bucket_mm orifice_area_cm2 area_basis siphon "
     "test_volume_ml",
     "sites": "site_code name latitude_deg longitude_deg elevation_m time_zone depot_code "

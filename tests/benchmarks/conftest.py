@@ -17,14 +17,21 @@ from fleet.store.migrate import upgrade
 from fleet.store.session import make_engine, make_sessions
 from tests.benchmarks.network import LAST_DAY, Size, write_network
 from tests.benchmarks.stopwatch import Stopwatch
+from tests.benchmarks.tally import Tally
 
 STOPWATCH = pytest.StashKey[Stopwatch]()
+TALLY = pytest.StashKey[Tally]()
 Loaded = Callable[[Size], sessionmaker[Session]]
 
 
 @pytest.fixture(scope="session")
 def stopwatch(pytestconfig: pytest.Config) -> Stopwatch:
     return pytestconfig.stash.setdefault(STOPWATCH, Stopwatch())
+
+
+@pytest.fixture(scope="session")
+def tally(pytestconfig: pytest.Config) -> Tally:
+    return pytestconfig.stash.setdefault(TALLY, Tally())
 
 
 @pytest.fixture(scope="session")
@@ -65,8 +72,9 @@ def _load(size: Size, folder: Path, stopwatch: Stopwatch) -> sessionmaker[Sessio
 def pytest_terminal_summary(
     terminalreporter: pytest.TerminalReporter, config: pytest.Config
 ) -> None:
-    lines = config.stash.get(STOPWATCH, Stopwatch()).table()
-    if lines:
-        terminalreporter.section("measured")
+    for kept in (config.stash.get(STOPWATCH, Stopwatch()), config.stash.get(TALLY, Tally())):
+        lines = kept.table()
+        if lines:
+            terminalreporter.section("measured")
         for line in lines:
             terminalreporter.line(line)

@@ -31,7 +31,7 @@ def test_list_tells_who_when_what_and_why(fleet, amended):
     first, second = read_csv(ran.stdout)
     assert ran.exit_code == 0
     assert first["at"] == "2025-06-02T08:00:00+00:00"
-    assert int(first["rows_added"]) == 208
+    assert int(first["rows_added"]) == 211
     assert {name: second[name] for name in list(second)[:7]} == {
         "entry_id": "2",
         "at": "2025-06-03T08:00:00+00:00",

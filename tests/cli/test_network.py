@@ -31,7 +31,7 @@ def test_load_prints_the_counts_of_each_table(fleet, settings, folder):
         "unchanged": "0",
     }
     assert {row["table"]: row["added"] for row in rows}["tip_runs"] == "56"
-    assert "Written: 146 row(s) added, 0 changed." in ran.stderr
+    assert "Written: 148 row(s) added, 0 changed." in ran.stderr
 
 
 def test_load_tells_the_gauge_that_was_left_off_its_logger(fleet, settings, folder):
@@ -131,7 +131,7 @@ def test_template_writes_headers_that_load_as_nothing(fleet, settings, tmp_path)
     ran = fleet("network", "load", tmp_path / "new", *DAY, db=settings.database_url)
 
     assert made.exit_code == 0
-    assert "21 files written" in made.stderr
+    assert "23 files written" in made.stderr
     assert (tmp_path / "new" / "closures.csv").read_bytes() == b"depot_code,day,name\n"
     assert ran.exit_code == 0
     assert "nothing was written" in ran.stderr
@@ -153,5 +153,5 @@ def test_columns_describes_every_table(fleet):
     ran = fleet("network", "columns")
 
     assert ran.exit_code == 0
-    assert ran.stdout.count("\n### ") == 21
+    assert ran.stdout.count("\n### ") == 23
     assert "| `tips` |" in ran.stdout

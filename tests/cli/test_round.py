@@ -175,7 +175,7 @@ def test_round_is_issued_told_and_closed(planned):
     assert told.stdout == f"{REF} stop S01: skipped.\n"
     refused = planned("close", REF)
     assert refused.exit_code == 1
-    assert "2 stop(s) of round 2025-W23-NORTH have no result: S03, S02." in refused.stderr
+    assert "2 stop(s) of round 2025-W23-NORTH have no result: S02, S03." in refused.stderr
     closed = planned("close", REF, "--rest", "no_time", "--reason", "storm")
 
     assert closed.stdout == f"{REF} version 1 closed: 0 done, 3 skipped.\n"

@@ -32,6 +32,20 @@ RULES = [
         "last_day must not be before first_day",
     ),
     (
+        "bases",
+        {"base_code": "INN"},
+        {"valid_until": "2022-12-31"},
+        "bases.csv row 2, column valid_until: '2022-12-31' found; "
+        "valid_until must not be before valid_from",
+    ),
+    (
+        "nights_out",
+        {"technician_code": "T03"},
+        {"last_evening": "2023-12-31"},
+        "nights_out.csv row 2, column last_evening: '2023-12-31' found; "
+        "last_evening must not be before first_evening",
+    ),
+    (
         "access_rules",
         {"site_code": "S04"},
         {"closes": "09:00"},

@@ -56,7 +56,7 @@ def test_joint_day_gets_a_short_trial_then_a_full_search(problem, site, member):
     assert [route.crew.technician_codes for route in routes] == [("T01", "T02")]
     assert search.asked == [
         ((("T01",), ("T02",)), 200),
-        ((("T01", "T02"),), 25),
+        ((("T01", "T02"),), 12),
         ((("T01", "T02"),), 200),
     ]
 
@@ -82,7 +82,7 @@ def test_technicians_alike_are_tried_once_a_day(problem, site, member):
 
     _, search = _plan(week)
 
-    tried = [crews[0] for crews, iterations in search.asked if iterations == 25]
+    tried = [crews[0] for crews, iterations in search.asked if iterations == 12]
     assert tried == [("T01", "T02")] * 3  # Monday, Tuesday, then both
 
 

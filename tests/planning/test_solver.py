@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
@@ -279,22 +278,36 @@ def test_day_may_end_elsewhere_than_it_starts(problem, site, member):
     assert find_violations(problem(sites, members, positions), plan) == []
 
 
-def test_seed_decides_among_plans_and_each_of_them_holds(problem, site, member):
+@pytest.mark.parametrize("seed", range(4))
+def test_plan_of_any_seed_holds_and_is_the_same_over_two_processes(problem, site, member, seed):
     sites = [site(f"S{n:02d}", worth=1.0 + n % 7, service_min=20 + n) for n in range(40)]
     week = problem(
         sites,
         [member("T01"), member("T02")],
         {f"S{n:02d}": 37 * n % 140 for n in range(40)},
-        iterations=1,
+        iterations=20,
+        seed=seed,
     )
-    weeks = [replace(week, settings=replace(week.settings, seed=seed)) for seed in range(8)]
 
-    plans = [solve(each) for each in weeks]
+    plan = solve(week)
 
-    assert len({plan.days for plan in plans}) > 1
-    assert [find_violations(each, plan) for each, plan in zip(weeks, plans, strict=True)] == [
-        [] for _ in weeks
-    ]
+    assert find_violations(week, plan) == []
+    if seed == 0:
+        assert solve(week, processes=2) == plan
+
+
+def test_clock_that_ends_the_search_is_told_in_the_plan(problem, site, member):
+    week = problem([site("A")], [member()], {"A": 30}, seconds=0.5)
+
+    plan = solve(week)
+
+    assert plan.worth == 10.0
+    assert "stopped by the clock after 0.5 s (another run may differ)" in plan.solver
+
+
+def test_solver_needs_at_least_one_process(problem, site, member):
+    with pytest.raises(ValueError, match="0 processes, at least 1 is expected"):
+        solve(problem([site("A")], [member()], {"A": 30}), processes=0)
 
 
 def test_solver_refuses_a_problem_that_contradicts_itself(problem, site, member):

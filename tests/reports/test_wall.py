@@ -50,7 +50,7 @@ def test_wall_marks_what_to_mind_without_colour(week):
     stop = replace(
         day.stops[0], must_visit=True, persons=2, ring_first=True, skill="mast", straight_line=True
     )
-    day = replace(day, stops=(stop,), crew=("A", "B"), night_at="Vellmora inn")
+    day = replace(day, stops=(stop,), crew=("A", "B"), night="Vellmora inn")
 
     words = wall_words([replace(week, days=(day,), crew_names=("A",))])
 

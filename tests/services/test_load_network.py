@@ -32,6 +32,8 @@ READ = {
     "technicians": 3,
     "skills": 2,
     "absences": 1,
+    "bases": 1,
+    "nights_out": 1,
     "gauge_types": 2,
     "sites": 6,
     "access_rules": 1,

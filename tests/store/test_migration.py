@@ -15,7 +15,6 @@ from fleet.errors import SchemaVersionError
 from fleet.store.migrate import current_revision, downgrade, require_head, upgrade
 from fleet.store.models.all import METADATA
 from fleet.store.session import make_engine, make_sessions
-from fleet.store.verify import verify_ledger
 from tests.conftest import load_into
 from tests.factories import FrozenClock
 from tests.small_network import small_network
@@ -90,8 +89,9 @@ def test_revisions_hold_the_same_conditions_as_the_models(bare_engine, tmp_path)
 
 
 def test_first_revision_loses_every_row_on_the_way_down_and_comes_up_empty(bare_engine, tmp_path):
-    upgrade(bare_engine, "0001")
+    upgrade(bare_engine)
     load_into(make_sessions(bare_engine), FrozenClock(), tmp_path / "input")(small_network())
+    downgrade(bare_engine, "0001")
     assert count_rows(bare_engine)["visit_version"] == 15
 
     downgrade(bare_engine, "base")
@@ -109,15 +109,31 @@ def test_second_revision_keeps_every_row_down_and_up_and_guards_again(loaded_eng
     assert before["tip_run"] == 56
     assert refuses(loaded_engine, update)
 
+    downgrade(loaded_engine, "0002")
+    before = count_rows(loaded_engine)
     downgrade(loaded_engine, "0001")
     assert count_rows(loaded_engine) == before
     assert not refuses(loaded_engine, update)
-    upgrade(loaded_engine)
+    upgrade(loaded_engine, "0002")
 
     assert count_rows(loaded_engine) == before
     assert refuses(loaded_engine, update)
-    with make_sessions(loaded_engine)() as session:
-        assert verify_ledger(session) == []
+
+
+def test_third_revision_adds_tables_down_and_up_and_guards_them(loaded_engine):
+    added = {"night_base", "night_base_version", "nights_out", "round_night", "round_bound"}
+    before = count_rows(loaded_engine)
+    assert (before["night_base"], before["nights_out"]) == (1, 1)
+    assert refuses(loaded_engine, "UPDATE night_base SET code = 'X'")
+    assert refuses(loaded_engine, "DELETE FROM nights_out")
+
+    downgrade(loaded_engine, "0002")
+    without = count_rows(loaded_engine)
+    assert without == {name: rows for name, rows in before.items() if name not in added}
+    upgrade(loaded_engine)
+
+    assert count_rows(loaded_engine) == {**without, **dict.fromkeys(added, 0)}
+    assert refuses(loaded_engine, "UPDATE depot SET code = 'X'")
 
 
 def test_texts_sort_by_their_bytes_after_the_sixth_revision_and_views_stay(loaded_postgresql):

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from typing import Any
 
@@ -28,6 +28,7 @@ from fleet.store.models.round import (
 )
 from fleet.store.models.site import Site
 from fleet.store.models.visit import Visit
+from fleet.store.queries.night import KeptBound, KeptNight, round_bound, round_nights
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +120,8 @@ class KeptRound:
     planned_by: str
     days: tuple[KeptDay, ...]
     left_out: tuple[KeptLeftOut, ...]
+    nights: tuple[KeptNight, ...] = ()
+    bound: KeptBound | None = None
 
 
 def rounds(session: Session, *, depot_code: str | None = None) -> list[KeptRound]:
@@ -160,7 +163,10 @@ def round_version(session: Session, round_ref: str, *, number: int | None = None
         )
     version_id = row.RoundVersion.id
     days = _days(session, version_id)
-    return _round(row, _status(session, version_id), days, _left_out(session, version_id))
+    whole = _round(row, _status(session, version_id), days, _left_out(session, version_id))
+    return replace(
+        whole, nights=round_nights(session, version_id), bound=round_bound(session, version_id)
+    )
 
 
 def versions_in_the_field(session: Session) -> dict[str, int]:
