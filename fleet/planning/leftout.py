@@ -8,6 +8,7 @@ from fleet.domain.plan import Candidate, LeftOut, LeftOutReason, PlanProblem, Tr
 from fleet.planning.crew import Crew
 from fleet.planning.insertion import Addition, cheapest_addition, windows_alone
 from fleet.planning.price import Prices
+from fleet.planning.thin import thin_out
 from fleet.planning.timeline import Route, Visit, time_route
 from fleet.planning.wording import crew_words, excess_words
 
@@ -15,12 +16,12 @@ from fleet.planning.wording import crew_words, excess_words
 def fill_gaps(
     routes: Sequence[Route], crews: Sequence[Crew], *, problem: PlanProblem, prices: Prices
 ) -> list[Route]:
-    """Add sites that still fit and are worth their drive, best first, until none is left.
+    """Make every day hold, then add what still fits and is worth its drive, best first.
 
     Parameters
     ----------
     routes : sequence of Route
-        Days planned so far, each with stops.
+        Days planned so far, each with stops; breaks and loads need not be kept yet.
     crews : sequence of Crew
         Every crew that could be formed this week.
     problem : PlanProblem
@@ -33,7 +34,7 @@ def fill_gaps(
     list of Route
         The days with stops.
     """
-    filled = list(routes)
+    filled = thin_out(routes, problem.travel, prices)
     missing = unplanned(problem.candidates, filled)
     while missing:
         gains: list[tuple[int, Addition]] = []
