@@ -121,6 +121,16 @@ class SheetStop:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetBreak:
+    """A rest or break; it stands before the stop of this place in the day, from 0."""
+
+    at: str
+    minutes: int
+    where: str
+    before: int
+
+
+@dataclass(frozen=True, slots=True)
 class SheetDay:
     """One crew's day."""
 
@@ -146,6 +156,10 @@ class SheetDay:
     back_at: datetime | None = None
     stop_times: tuple[tuple[datetime, datetime], ...] = ()
     """Aware instants of start and departure for each stop, in order."""
+    breaks: tuple[SheetBreak, ...] = ()
+    """Every rest and break that lies within the day, in order."""
+    end_name: str = ""
+    """Where the day ends; blank is where it starts."""
     night_at: str = ""
     """Where the crew sleeps after this day; blank at home."""
 

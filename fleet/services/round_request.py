@@ -16,18 +16,26 @@ class RoundRequest:
     """A depot's week to plan.
 
     ``first_day`` is the Monday, or a later day where the week has begun. ``evidence_as_of`` is
-    the last day whose records count.
+    the last day whose records count. With ``share_sites`` a site that lies nearer to another
+    depot may be served from there.
     """
 
     depot_code: str
     first_day: date
     evidence_as_of: date
     settings: SearchSettings = field(default_factory=SearchSettings)
+    share_sites: bool = False
 
     @property
     def last_day(self) -> date:
         """Give the Sunday of the week."""
         return self.first_day + timedelta(days=DAYS_IN_WEEK - 1 - self.first_day.weekday())
+
+
+def round_code(depot_code: str, first_day: date) -> str:
+    """Name the round of a depot and week, after ISO 8601: 2026-W48-DEPOT."""
+    year, week, _ = first_day.isocalendar()
+    return f"{year}-W{week:02d}-{depot_code}"
 
 
 def request_for(

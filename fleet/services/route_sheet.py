@@ -21,6 +21,7 @@ from fleet.reports.typeset import Paper
 from fleet.reports.wall_pdf import write_wall
 from fleet.services.dropped_entry import dropped_entries
 from fleet.services.job_card import CardSource, job_card
+from fleet.services.sheet_break import sheet_breaks
 from fleet.services.site_walk import told_travel
 from fleet.services.spare_part import with_spares
 from fleet.store.queries.crew import KeptDepot, technicians
@@ -204,6 +205,7 @@ def _plan_notes(kept: KeptRound) -> tuple[str, ...]:
         f"Driving: {kept.travel_source}.".replace("..", "."),
         f"Planned by {kept.planned_by} with {kept.solver}{_price_words(kept)}.",
         "No proof of how far the plan is from the best possible was computed.",
+        *kept.notes,
     )
 
 
@@ -218,6 +220,7 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
     light = daylight(
         depot.latitude_deg, depot.longitude_deg, day=day.day, time_zone=depot.time_zone
     )
+    ends = day.ends
     return SheetDay(
         day=day.day,
         crew=tuple(context.names.get(code, code) for code in day.crew),
@@ -227,9 +230,9 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
         back_drive_km=day.back_drive_km,
         driving_min=day.back_drive_min + sum(stop.drive_min for stop in day.stops),
         driving_km=day.back_drive_km + sum(stop.drive_km for stop in day.stops),
-        start_name=depot.name,
-        start_latitude_deg=depot.latitude_deg,
-        start_longitude_deg=depot.longitude_deg,
+        start_name=_place_name(ends.start_key, context) if ends else depot.name,
+        start_latitude_deg=ends.start_latitude_deg if ends else depot.latitude_deg,
+        start_longitude_deg=ends.start_longitude_deg if ends else depot.longitude_deg,
         sunrise="" if light.polar else clock_text(light.rise_min),
         sunset="" if light.polar else clock_text(light.set_min),
         rest_min=day.rest_min,
@@ -241,7 +244,20 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
             (_instant(day.day, s.start_min, depot), _instant(day.day, s.depart_min, depot))
             for s in day.stops
         ),
+        breaks=sheet_breaks(day),
+        end_name=_place_name(ends.end_key, context) if ends else "",
     )
+
+
+def _place_name(key: str, context: _Context) -> str:
+    """Name where a day starts or ends: the depot, somebody's home, a site."""
+    kind, _, code = key.rpartition(":")
+    if kind == "depot":
+        return context.depot.name
+    if kind == "home":
+        return f"home of {context.names.get(code, code)}"
+    site = context.places.get(key)
+    return f"{key} {site.name}" if site else key
 
 
 def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:

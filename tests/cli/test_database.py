@@ -34,8 +34,8 @@ def test_upgrade_tells_from_where_to_where(fleet, loaded_settings):
 
     assert old.exit_code == 5
     assert "Bring it forward with: fleet database upgrade" in old.stderr
-    assert first.stderr == "Brought from revision 0001 to 0002.\n"
-    assert again.stderr == "The database is at revision 0002 already.\n"
+    assert first.stderr == "Brought from revision 0001 to 0004.\n"
+    assert again.stderr == "The database is at revision 0004 already.\n"
 
 
 def test_status_tells_place_revision_and_newest_entry(fleet, loaded_settings):
@@ -44,7 +44,7 @@ def test_status_tells_place_revision_and_newest_entry(fleet, loaded_settings):
     lines = ran.stdout.splitlines()
     assert ran.exit_code == 0
     assert lines[0].endswith("loaded.sqlite")
-    assert lines[1:3] == ["revision: 0002", "ledger entries: 1"]
+    assert lines[1:3] == ["revision: 0004", "ledger entries: 1"]
     assert len(lines[3].removeprefix("last hash: ")) == 64
 
 

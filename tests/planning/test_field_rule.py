@@ -87,7 +87,9 @@ def test_site_that_finds_no_room_in_the_van_says_so(problem, site, member):
 
     (left,) = plan.left_out
     assert left.reason is LeftOutReason.NO_ROOM
-    assert left.detail.endswith("6 L more water than the vehicle carries")
+    assert (
+        "with T01: 6 L more water than the vehicle carries; would fit in place of A" in left.detail
+    )
 
 
 def test_technicians_from_two_homes_meet_at_the_depot_for_a_pair_day(problem, site, member):

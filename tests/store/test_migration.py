@@ -16,7 +16,7 @@ from fleet.store.models.all import METADATA
 from fleet.store.session import make_engine, make_sessions
 from fleet.store.verify import verify_ledger
 from tests.conftest import load_into
-from tests.factories import FrozenClock
+from tests.factories import FrozenClock, InputFolder
 from tests.small_network import small_network
 
 
@@ -105,7 +105,8 @@ def test_second_revision_keeps_every_row_down_and_up_and_guards_again(loaded_eng
     assert refuses(loaded_engine, update)
 
     downgrade(loaded_engine, "0001")
-    assert count_rows(loaded_engine) == before
+    after = count_rows(loaded_engine)
+    assert after == {name: before[name] for name in after}
     assert not refuses(loaded_engine, update)
     upgrade(loaded_engine)
 
@@ -113,6 +114,41 @@ def test_second_revision_keeps_every_row_down_and_up_and_guards_again(loaded_eng
     assert refuses(loaded_engine, update)
     with make_sessions(loaded_engine)() as session:
         assert verify_ledger(session) == []
+
+
+def test_fourth_revision_keeps_every_other_row_down_and_up_and_guards_again(loaded_engine):
+    update = "UPDATE hold SET reason = 'X'"
+    before = count_rows(loaded_engine)
+    assert before["hold"] == 1
+    assert refuses(loaded_engine, update)
+
+    downgrade(loaded_engine, "0002")
+    after = count_rows(loaded_engine)
+    assert len(before) - len(after) == 10
+    assert after == {name: before[name] for name in after}
+    upgrade(loaded_engine)
+
+    assert count_rows(loaded_engine) == before
+    assert refuses(loaded_engine, update)
+    with make_sessions(loaded_engine)() as session:
+        assert verify_ledger(session) == []
+
+
+def test_fourth_revision_does_not_go_down_over_a_word_that_is_new(loaded_engine, tmp_path):
+    folder = InputFolder().add(
+        "holds",
+        site_code="S01",
+        kind="these_days",
+        first_day="2025-06-02",
+        last_day="2025-06-03",
+        reason="gate is open",
+    )
+    load_into(make_sessions(loaded_engine), FrozenClock(), tmp_path / "more")(folder)
+
+    with pytest.raises(RuntimeError, match=r"1 hold\(s\) of kind these_days"):
+        downgrade(loaded_engine, "0002")
+
+    assert current_revision(loaded_engine) == "0004"
 
 
 def test_upgrade_refuses_broken_references_and_stays_where_it_was(tmp_path):
