@@ -34,7 +34,7 @@ from fleet.store.queries.round import (
 STABILITY_RECORD_DAYS = 1.0
 """What moving or dropping an issued stop has to gain: a low bar of our own, no published source."""
 
-ITERATIONS = 3000
+ITERATIONS = 2000
 """Of each of the two searches; a rest of a week is quickly searched."""
 
 
