@@ -56,8 +56,9 @@ def add(
     """Add a hold on SITE; the reason is kept with it.
 
     not_this_week keeps everybody away on its days. must_visit asks for a visit on one of its days
-    and is met once every gauge there was serviced within them. technician says who goes, alone or
-    with others, in every week that it touches.
+    and is met once every gauge there was serviced within them. these_days lets nobody go there in
+    their weeks but on its days. technician says who goes, alone or with others, in every week
+    that it touches.
 
     \b
     Example:

@@ -1,4 +1,4 @@
-"""Plan, print, issue and close a depot's round."""
+"""Plan, show and print a depot's round; its life is told in the modules beside this one."""
 
 from __future__ import annotations
 
@@ -16,17 +16,17 @@ from fleet.cli.options import (
     depot_option,
     dry_run_option,
     print_options,
-    read_price,
     reason_option,
-    seed_option,
     table_options,
-    time_options,
     today_option,
     travel_option,
 )
 from fleet.cli.output import Reading, counted, note, put_frame
+from fleet.cli.round_again import accept, replan
 from fleet.cli.round_life import close, issue, stop
+from fleet.cli.round_study import compare, price
 from fleet.cli.round_travel import travel
+from fleet.cli.search_option import search_options, share_option
 
 
 @click.group(name="round")
@@ -40,23 +40,29 @@ def command() -> None:
     """
 
 
-def search_options(function: click.decorators.FC) -> click.decorators.FC:
-    """Add the options that make a plan reproducible."""
-    function = click.option(
-        "--drive-price",
-        type=click.FloatRange(min=0),
-        callback=read_price,
-        default=None,
-        metavar="DAYS",
-        help="Record-days that an hour of driving has to buy.",
-    )(function)
-    function = click.option(
-        "--iterations",
-        type=click.IntRange(min=1),
-        default=None,
-        help="How long the search goes on at most; the same number gives the same plan.",
-    )(function)
-    return time_options(seed_option(function))
+STOPS = Reading(
+    columns=(
+        "day",
+        "crew",
+        "stop",
+        "site_code",
+        "site_name",
+        "serials",
+        "drive_min",
+        "drive_km",
+        "arrive",
+        "start",
+        "depart",
+        "worth_record_days",
+        "extra_min",
+        "must_visit",
+    )
+)
+SHOWN = Reading(columns=(*STOPS.columns, "accepted", "result", "reason", "visit_ref"))
+WHY = Reading(columns=("day", "crew", "site_code", "worth_record_days", "extra_min", "why"))
+LEFT_OUT = Reading(
+    columns=("site_code", "site_name", "worth_record_days", "must_visit", "reason", "detail")
+)
 
 
 @command.command()
@@ -66,6 +72,7 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
 )
 @as_of_option
 @search_options
+@share_option
 @travel_option
 @click.option(
     "--take-along",
@@ -87,6 +94,7 @@ def plan(
     seconds: float | None,
     bound: bool,
     processes: int,
+    share: bool,
     travel: str | None,
     take_along: bool,
     form: str | None,
@@ -124,6 +132,7 @@ def plan(
         replace(
             request.timed(seconds=seconds, bound_s=BOUND_S if bound else None),
             take_along=take_along,
+            share_sites=share,
         ),
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
@@ -131,13 +140,13 @@ def plan(
         processes=processes,
     )
     stops, left_out = planned_frames(planned)
-    put_frame(stops, form, output, title="round", reading=Reading())
+    put_frame(stops, form, output, title="round", reading=STOPS)
     note("Left out:" if len(left_out) else "Nothing was left out.")
     for row in left_out.itertuples(index=False):
         note(
             f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
         )
-    for sentence in (*planned.along, *planned.week.notes, *night_sentences(planned.plan)):
+    for sentence in (*planned.along, *planned.notes, *night_sentences(planned.plan)):
         note(sentence)
     note(f"Driving: {planned.week.problem.travel.source}.")
     note(bound_words(kept_bound(planned.plan.bound)))
@@ -170,6 +179,7 @@ def list_(ctx: click.Context, depot: str | None, form: str | None, output: Path)
 @click.argument("round_ref", metavar="ROUND")
 @click.option("--version", "number", type=int, help="A version; default the newest.")
 @click.option("--left-out", is_flag=True, help="Show what was left out and why, not the stops.")
+@click.option("--why", is_flag=True, help="Show why each stop is in the round and what it costs.")
 @table_options
 @click.pass_context
 def show(
@@ -177,10 +187,13 @@ def show(
     round_ref: str,
     number: int | None,
     left_out: bool,
+    why: bool,
     form: str | None,
     output: Path,
 ) -> None:
     """Show the stops of ROUND with what became of them.
+
+    extra_min is what the day would save without the stop. CSV and JSON give every column.
 
     \b
     Example:
@@ -203,7 +216,12 @@ def show(
     driven = version_in_the_field(sessions, round_ref)
     if driven not in (None, kept.number):
         note(f"Version {driven} is the one in the field.")
-    put_frame(left if left_out else stops, form, output, title="round", reading=Reading())
+    for sentence in kept.notes:
+        note(sentence)
+    if left_out:
+        put_frame(left, form, output, title="left out", reading=LEFT_OUT)
+        return
+    put_frame(stops, form, output, title="round", reading=WHY if why else SHOWN)
 
 
 @command.command()
@@ -263,5 +281,5 @@ def sheet(
         note(f"{round_ref} has no day with a stop: nothing to print.")
 
 
-for step in (issue, stop, close, travel):
+for step in (accept, issue, stop, replan, compare, price, close, travel):
     command.add_command(step)

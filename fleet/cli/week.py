@@ -13,6 +13,7 @@ from fleet.cli.main import settings_of
 from fleet.cli.options import (
     BOUND_S,
     as_of_option,
+    dry_run_option,
     print_options,
     reason_option,
     seed_option,
@@ -21,6 +22,7 @@ from fleet.cli.options import (
     travel_option,
 )
 from fleet.cli.output import counted, note
+from fleet.cli.search_option import share_option
 
 if TYPE_CHECKING:
     from fleet.services.prepare_week import PreparedRound, PreparedWeek
@@ -59,9 +61,11 @@ def command() -> None:
     default=None,
     help="How long the search goes on at most; the same number gives the same plan.",
 )
+@share_option
 @travel_option
 @time_options
 @reason_option
+@dry_run_option
 @click.pass_context
 def prepare(
     ctx: click.Context,
@@ -75,15 +79,18 @@ def prepare(
     seconds: float | None,
     bound: bool,
     processes: int,
+    share: bool,
     travel: str | None,
     reason: str,
+    dry_run: bool,
 ) -> None:
     """Load, rank, plan and print the coming week.
 
     Loads SOURCE, ranks the gauges, plans next week's round of every depot, writes the sheets.
 
     SOURCE is a folder of CSV files or a workbook; outline.geojson in it is drawn under the maps.
-    The database is made when there is none. Rows that differ from the records need --reason, as
+    The database is made when there is none. Each step is kept as it is done; --dry-run takes all
+    back. Rows that differ from the records need --reason, as
     in: fleet network load. The records after --as-of (default today) are not seen.
 
     \b
@@ -91,7 +98,7 @@ def prepare(
       fleet week prepare sample_network --as-of 2026-11-20 --folder fleet_out
     """
     from fleet.clock import utc_now
-    from fleet.services.database import open_or_create
+    from fleet.services.database import open_or_create, open_or_imagine
     from fleet.services.prepare_week import WeekOrder, prepare_week
     from fleet.services.travel import travel_choice
 
@@ -107,22 +114,31 @@ def prepare(
         seconds=seconds,
         bound_s=BOUND_S if bound else None,
         processes=processes,
+        share_sites=share,
         reason=reason,
+        dry_run=dry_run,
         travel=travel_choice(travel, settings),
     )
-    prepared = prepare_week(
-        open_or_create(settings), order, settings.actor, clock=utc_now, say=note
-    )
+    if dry_run:
+        with open_or_imagine(settings) as sessions:
+            prepared = prepare_week(sessions, order, settings.actor, clock=utc_now, say=note)
+    else:
+        sessions = open_or_create(settings)
+        prepared = prepare_week(sessions, order, settings.actor, clock=utc_now, say=note)
     _tell(prepared, order.as_of)
 
 
 def _tell(prepared: PreparedWeek, as_of: date) -> None:
     head = prepared.ranking[:SHOWN_GAUGES]
-    click.echo(f"\nThe {len(head)} gauges most worth a visit (all in {prepared.ranking_file}):\n")
+    listed = f" (all in {prepared.ranking_file})" if prepared.ranking_file else ""
+    click.echo(f"\nThe {len(head)} gauges most worth a visit{listed}:\n")
     for ranked in head:
         _tell_gauge(ranked)
     for prepared_round in prepared.rounds:
         _tell_round(prepared_round)
+    if prepared.ranking_file is None:
+        click.echo("\nDry run: nothing was kept and no file was written.")
+        return
     first_round = prepared.rounds[0].planned.round_ref if prepared.rounds else "ROUND"
     serial = head[0].state.gauge.serial if head else "SERIAL"
     click.echo("\nTry next (name the database once: FLEET_DB, or --db before the noun):")
@@ -159,7 +175,7 @@ def _tell_round(prepared: PreparedRound) -> None:
     for left in planned.plan.left_out:
         if left.must_visit:
             click.echo(f"  {left.site_code}, WHICH MUST BE VISITED, is left out: {left.detail}")
-    for sentence in (*planned.week.notes, *night_sentences(planned.plan)):
+    for sentence in (*planned.notes, *night_sentences(planned.plan)):
         click.echo(f"  {sentence}")
     click.echo(f"  Driving: {planned.week.problem.travel.source}.")
     click.echo(f"  {bound_words(kept_bound(planned.plan.bound))}")

@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
 from fleet.domain.plan import Window
 from fleet.units import MINUTES_PER_DAY
+
+DatedWindows = Mapping[date, tuple[Window, ...]]
+"""Spans of single days, as of a tide table, in minutes from local midnight at the site."""
 
 WEEKDAYS = ("mon", "tue", "wed", "thu", "fri", "sat", "sun")
 
@@ -52,11 +55,21 @@ class AccessSpan:
 
 
 def clock_text(minutes: int) -> str:
-    """Write minutes after midnight as ``HH:MM``."""
+    """Write minutes after midnight as ``HH:MM``, with a mark from the next midnight on.
+
+    Examples
+    --------
+    >>> clock_text(65), clock_text(1440), clock_text(1475)
+    ('01:05', '24:00', '00:35 next day')
+    """
+    if minutes > MINUTES_PER_DAY:
+        return f"{clock_text(minutes - MINUTES_PER_DAY)} next day"
     return f"{minutes // 60:02d}:{minutes % 60:02d}"
 
 
-def open_windows(spans: Sequence[AccessSpan], day: date) -> tuple[Window, ...]:
+def open_windows(
+    spans: Sequence[AccessSpan], day: date, *, dated: DatedWindows | None = None
+) -> tuple[Window, ...]:
     """Give the spans of a day in which a site may be entered.
 
     Parameters
@@ -65,12 +78,25 @@ def open_windows(spans: Sequence[AccessSpan], day: date) -> tuple[Window, ...]:
         The site's rules; without any rule the site is always open.
     day : date
         Local day at the site.
+    dated : mapping, optional
+        Spans of single days, which bind beside the rules; with any, days without one are closed.
 
     Returns
     -------
     tuple of Window
         In order, merged where they touch; empty when the site is closed that day.
     """
+    ruled = _ruled_windows(spans, day)
+    if not dated:
+        return ruled
+    return tuple(
+        both
+        for window in merge_windows(dated.get(day, ()))
+        for both in clip_windows(ruled, window.opens_min, window.closes_min)
+    )
+
+
+def _ruled_windows(spans: Sequence[AccessSpan], day: date) -> tuple[Window, ...]:
     if not spans:
         return (Window(0, MINUTES_PER_DAY),)
     return merge_windows(

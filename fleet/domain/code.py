@@ -180,6 +180,15 @@ class HoldKind(StrEnum):
     MUST_VISIT = "must_visit"
     NOT_THIS_WEEK = "not_this_week"
     TECHNICIAN = "technician"
+    THESE_DAYS = "these_days"
+
+
+class RestScope(StrEnum):
+    """How widely a rest rule speaks; the narrowest wins."""
+
+    NETWORK = "network"
+    DEPOT = "depot"
+    TECHNICIAN = "technician"
 
 
 class Severity(StrEnum):

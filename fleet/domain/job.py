@@ -16,6 +16,19 @@ POUR_ML_PER_S = 1.0
 """Upper end of the 0.5-1 mL/s that operating manuals pour at [READ S3, S4 in the project's list of
 standards]; a slower pour is the technician's choice and takes longer."""
 
+RESERVE = 0.5
+"""Share of the planned water carried on top: each phase may need runs 3 and 4 beside the two
+planned, and wetting takes some. Common practice, no published source."""
+
+RINSE_ML = 1000.0
+"""Water to rinse funnel, filter and buckets of one gauge, in mL. Common practice, no published
+source."""
+
+
+def carried_ml(planned_ml: float) -> float:
+    """Give the water to carry for one gauge, reserve and rinsing included, in mL."""
+    return planned_ml * (1 + RESERVE) + RINSE_ML
+
 
 @dataclass(frozen=True, slots=True)
 class ServiceTimes:
@@ -42,12 +55,22 @@ class Defect:
 
 @dataclass(frozen=True, slots=True)
 class Job:
-    """The work at one gauge."""
+    """The work at one gauge.
+
+    ``tasks`` are all of them; ``particular`` those that this visit alone asks for, beside the steps
+    of every visit.
+    """
 
     tasks: tuple[str, ...]
+    particular: tuple[str, ...]
     bring: tuple[str, ...]
     minutes: int
     water_ml: float
+
+    @property
+    def carried_ml(self) -> float:
+        """Give the water to carry for it, reserve and rinsing included, in mL."""
+        return carried_ml(self.water_ml)
 
 
 def job_at(
@@ -94,31 +117,40 @@ def job_at(
         + times.mend_min * len(defects)
     )
     switch = _switch_task(state, policy)
+    first, blocked = _connection_task(state), _blockage_task(state)
+    mend = [f"Mend: {defect.description}" for defect in defects]
     return Job(
         tasks=(
-            *_before_left(state, policy),
+            *first,
+            f"As found: {_runs(policy.minimum_as_found_runs)} before anything is cleaned",
+            *(f"{task}, clean" for task in blocked),
+            *([] if blocked else ["Clean"]),
+            "Level, free movement",
             *adjust,
             f"As left: {_runs(policy.minimum_as_left_runs)}, buckets emptied",
             "Switch: closed and open resistance, ten slow manual tips",
             *switch,
-            *(f"Mend: {defect.description}" for defect in defects),
+            *mend,
             "Reconnect and prove it",
         ),
+        particular=(*first, *blocked, *adjust, *switch, *mend),
         bring=(*(["spare switch"] if switch else []), *_needs(defects)),
         minutes=minutes,
         water_ml=runs * volume,
     )
 
 
-def _before_left(state: GaugeState, policy: Policy) -> Iterable[str]:
-    if state.left_disconnected:
-        yield (
-            f"First: see whether tips reach the logger; visit {state.disconnected_ref} "
-            "does not prove that the gauge was put back"
-        )
-    yield f"As found: {_runs(policy.minimum_as_found_runs)} before anything is cleaned"
-    yield "Clear the blockage that was left, clean" if state.left_blocked else "Clean"
-    yield "Level, free movement"
+def _connection_task(state: GaugeState) -> list[str]:
+    if not state.left_disconnected:
+        return []
+    return [
+        f"First: see whether tips reach the logger; visit {state.disconnected_ref} "
+        "does not prove that the gauge was put back"
+    ]
+
+
+def _blockage_task(state: GaugeState) -> list[str]:
+    return ["Clear the blockage that was left"] if state.left_blocked else []
 
 
 def _runs(least: int) -> str:

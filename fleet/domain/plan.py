@@ -29,13 +29,51 @@ class Window:
 
 
 @dataclass(frozen=True, slots=True)
+class Load:
+    """What a site asks for in the vehicle, or what a vehicle carries: water in mL, spare parts."""
+
+    water_ml: int = 0
+    spares: int = 0
+
+    def __add__(self, other: Load) -> Load:
+        return Load(self.water_ml + other.water_ml, self.spares + other.spares)
+
+    def __bool__(self) -> bool:
+        return bool(self.water_ml or self.spares)
+
+    def beyond(self, capacity: Load | None) -> Load:
+        """Give what does not fit; None is a vehicle without a known limit."""
+        if capacity is None:
+            return Load()
+        return Load(
+            max(0, self.water_ml - capacity.water_ml), max(0, self.spares - capacity.spares)
+        )
+
+
+NO_LOAD = Load()
+
+
+@dataclass(frozen=True, slots=True)
+class RestRule:
+    """When a break is due: after so much driving or so much time on duty without one, in min.
+
+    Duty counts driving, work and waiting since leaving or since the last break. A break counts
+    when it is ``break_min`` long at least. None asks for no break on that account.
+    """
+
+    break_min: int
+    after_driving_min: int | None = None
+    after_duty_min: int | None = None
+
+
+@dataclass(frozen=True, slots=True)
 class Candidate:
     """A site that could be visited this week.
 
     ``worth`` is in record-days. ``service_min`` is the whole time at the site, walking in and
     out included. ``windows`` gives the spans for each day; a day that is absent is closed.
     ``technician_code`` fixes who goes. ``skill`` is one that somebody on
-    site must hold.
+    site must hold. ``load`` must be in the vehicle.
     """
 
     place: Place
@@ -46,11 +84,16 @@ class Candidate:
     skill: str | None = None
     must_visit: bool = False
     technician_code: str | None = None
+    load: Load = NO_LOAD
 
 
 @dataclass(frozen=True, slots=True)
 class TechnicianDay:
-    """One technician on one day: the span of the shift and what the day allows."""
+    """One technician on one day: the span of the shift and what the day allows.
+
+    ``meets`` is where somebody who starts or ends at another place joins a crew of more;
+    ``capacity`` is of the technician's vehicle, None where no limit is known.
+    """
 
     technician_code: str
     day: date
@@ -64,6 +107,9 @@ class TechnicianDay:
     """Rest taken within the shift; it shortens the time that can be planned."""
     most_nights: int = 0
     """Nights in a row that may be spent away after this day; with 0 the day ends at home."""
+    rest_rule: RestRule | None = None
+    capacity: Load | None = None
+    meets: Place | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,11 +215,20 @@ class PlannedStop:
 
 
 @dataclass(frozen=True, slots=True)
+class Pause:
+    """A break that a rest rule asks for, beside the rest of the day."""
+
+    starts_min: int
+    minutes: int
+
+
+@dataclass(frozen=True, slots=True)
 class DayPlan:
     """One crew's day: one technician, or several in one vehicle where sites ask for more persons.
 
-    The rest of ``rest_min`` starts at ``rest_at_min``, between two works or before the way back;
-    with None it is taken within the shift but before leaving or after coming back.
+    The rest of ``rest_min`` starts at ``rest_at_min``; with None it is taken within the shift but
+    before leaving or after coming back. Rest and ``pauses`` lie where a work ends, on the way,
+    on arrival, or within a work that is longer than the rest rule allows without a break.
     """
 
     technician_codes: tuple[str, ...]
@@ -185,6 +240,7 @@ class DayPlan:
     back_min: int
     rest_min: int = 0
     rest_at_min: int | None = None
+    pauses: tuple[Pause, ...] = ()
 
     @property
     def driving_min(self) -> int:
@@ -210,6 +266,10 @@ class LeftOutReason(StrEnum):
     """Nobody at work this week holds the skill."""
     NO_CREW = "no_crew"
     """It needs more persons than can be brought together."""
+    NO_CAPACITY = "no_capacity"
+    """What it needs does not fit into any vehicle."""
+    ELSEWHERE = "elsewhere"
+    """Another depot's round of the week has it, or it was offered to that depot."""
     TECHNICIAN_AWAY = "technician_away"
     """The fixed technician does not work this week."""
     NO_ROOM = "no_room"

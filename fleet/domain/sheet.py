@@ -121,6 +121,16 @@ class SheetStop:
 
 
 @dataclass(frozen=True, slots=True)
+class SheetBreak:
+    """A rest or break; it stands before the stop of this place in the day, from 0."""
+
+    at: str
+    minutes: int
+    where: str
+    before: int
+
+
+@dataclass(frozen=True, slots=True)
 class SheetDay:
     """One crew's day."""
 
@@ -150,6 +160,8 @@ class SheetDay:
     """Name, latitude and longitude of where the day ends; None: where it started."""
     night: str = ""
     """Where the night is spent away from home, and whom to ring there; blank: at home."""
+    breaks: tuple[SheetBreak, ...] = ()
+    """Every rest and break that lies within the day, in order."""
 
     @property
     def end(self) -> tuple[str, float, float]:

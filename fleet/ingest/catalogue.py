@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from fleet.ingest.contract import TableContract
+from fleet.ingest.tables.duty import ACCESS_WINDOWS, HOMES, REST_RULES, VEHICLES
 from fleet.ingest.tables.night import BASES, NIGHTS_OUT
 from fleet.ingest.tables.office import DAILY_TOTALS, FOLLOW_UPS, HOLDS
 from fleet.ingest.tables.organisation import ABSENCES, CLOSURES, DEPOTS, SKILLS, TECHNICIANS
@@ -30,9 +31,13 @@ ALL_TABLES: tuple[TableContract, ...] = (
     ABSENCES,
     BASES,
     NIGHTS_OUT,
+    REST_RULES,
+    HOMES,
+    VEHICLES,
     GAUGE_TYPES,
     SITES,
     ACCESS_RULES,
+    ACCESS_WINDOWS,
     INSTRUMENTS,
     INSTALLATIONS,
     POLICIES,

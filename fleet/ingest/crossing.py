@@ -8,7 +8,7 @@ from dataclasses import fields
 from datetime import date, timedelta
 from typing import Any
 
-from fleet.domain.code import PolicyScope
+from fleet.domain.code import PolicyScope, RestScope
 from fleet.domain.policy import OPTIONAL_TERMS, PolicyTerms
 from fleet.ingest.draft import Draft, Row
 from fleet.ingest.known import InstallationSpan, Key, KnownCodes
@@ -23,6 +23,7 @@ _Placed = tuple[InstallationSpan, Row | None]
 """A span, with its row where it comes from the batch."""
 
 _SCOPED = {PolicyScope.TYPE: "gauge_types", PolicyScope.SITE: "sites"}
+_REST_SCOPED = {RestScope.DEPOT: "depots", RestScope.TECHNICIAN: "technicians"}
 
 
 def check_crossings(drafts: Drafts, searched: Drafts, known: KnownCodes) -> None:
@@ -40,6 +41,7 @@ def check_crossings(drafts: Drafts, searched: Drafts, known: KnownCodes) -> None
     checks: Mapping[str, Callable[[Draft, Drafts, KnownCodes], None]] = {
         "installations": _check_overlaps,
         "policies": _check_policies,
+        "rest_rules": _check_rest_rules,
         "gauge_checks": _check_times,
         "tip_runs": _check_runs,
     }
@@ -128,6 +130,13 @@ def _check_policies(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
             _tell_missing_terms(draft, row)
         elif scope in _SCOPED:
             _tell_unknown_scope(draft, row, _SCOPED[scope], drafts=drafts, known=known)
+
+
+def _check_rest_rules(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
+    for row in draft.rows:
+        scope = row.values.get("scope")
+        if scope in _REST_SCOPED:
+            _tell_unknown_scope(draft, row, _REST_SCOPED[scope], drafts=drafts, known=known)
 
 
 def _tell_missing_terms(draft: Draft, row: Row) -> None:

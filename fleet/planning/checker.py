@@ -9,6 +9,7 @@ from math import fsum, isclose
 
 from fleet.domain.plan import Candidate, DayPlan, Plan, PlannedStop, PlanProblem, TechnicianDay
 from fleet.errors import InfeasibleError
+from fleet.planning.check_clock import follow_day, rule_faults
 from fleet.planning.night_check import members_as_slept, night_violations
 
 WORTH_SLACK = 1e-9
@@ -54,8 +55,9 @@ def find_violations(problem: PlanProblem, plan: Plan) -> list[str]:
     list of str
         One sentence a violation, in order of days; empty for a plan that holds. Checked are:
         who goes where when, driving times and km, arrival, waiting, service, access windows,
-        rest, shift, driving limit, start and end, nights away, persons, skill, fixed technician,
-        every site planned or left out exactly once, and the total worth.
+        rest and breaks, shift, driving limit, start and end, nights away, persons, skill, fixed
+        technician, what the vehicle carries, every site planned or left out exactly once, and the
+        total worth.
     """
     facts = _facts(problem, plan)
     found = [*_technicians_twice(plan), *_order(plan)]
@@ -103,18 +105,44 @@ def _day(day: DayPlan, facts: _Facts) -> Iterator[str]:
     if not day.stops and present[0].start.key == present[0].end.key:
         yield "no stop"
         return
-    if len({(member.start.key, member.end.key) for member in present}) > 1:
+    ends = _ends(present)
+    if ends is None:
         yield "the technicians do not start and end at the same places"
+    told = follow_day(day)
     yield from _limits(day, present)
-    yield from _drives(day, present[0], facts)
-    yield from _clock(day)
+    yield from _drives(day, ends or (present[0].start.key, present[0].end.key), facts)
+    yield from told.faults
+    for rule in dict.fromkeys(member.rest_rule for member in present if member.rest_rule):
+        yield from rule_faults(told, rule, facts.candidates)
+    yield from _load(day, present, facts)
     for stop in day.stops:
         candidate = facts.candidates.get(stop.site_code)
         if candidate is None:
             yield f"site {stop.site_code} is not a candidate"
         else:
-            yield from (f"site {stop.site_code}: {t}" for t in _stop(stop, day, candidate))
+            rested = told.rest_in_work.get(stop.site_code, 0)
+            yield from (f"site {stop.site_code}: {t}" for t in _stop(stop, day, candidate, rested))
             yield from (f"site {stop.site_code}: {t}" for t in _people(candidate, present))
+
+
+def _ends(members: Sequence[TechnicianDay]) -> tuple[str, str] | None:
+    """Give where a crew starts and ends: where each of them does, else where all of them meet."""
+    own = {(member.start.key, member.end.key) for member in members}
+    if len(own) == 1:
+        return own.pop()
+    meeting = {member.meets.key if member.meets else None for member in members}
+    place = meeting.pop() if len(meeting) == 1 else None
+    return None if place is None else (place, place)
+
+
+def _load(day: DayPlan, members: Sequence[TechnicianDay], facts: _Facts) -> Iterator[str]:
+    """One vehicle goes, of any of the crew; without a known limit it takes everything."""
+    stops = [facts.candidates[s.site_code] for s in day.stops if s.site_code in facts.candidates]
+    water = sum(candidate.load.water_ml for candidate in stops)
+    spares = sum(candidate.load.spares for candidate in stops)
+    vehicles = [member.capacity for member in members]
+    if not any(v is None or (water <= v.water_ml and spares <= v.spares) for v in vehicles):
+        yield f"no vehicle of the crew takes {water} mL of water and {spares} spare parts"
 
 
 def _limits(day: DayPlan, members: Sequence[TechnicianDay]) -> Iterator[str]:
@@ -130,17 +158,19 @@ def _limits(day: DayPlan, members: Sequence[TechnicianDay]) -> Iterator[str]:
             yield f"{driving} min of driving, the limit is {member.max_driving_min} min"
     shift = min(m.ends_min for m in members) - max(m.starts_min for m in members)
     rest = max(member.break_min for member in members)
+    if rest:  # the rest of the day counts as a break of the rule, so it is no shorter
+        rest = max(rest, *(m.rest_rule.break_min if m.rest_rule else 0 for m in members))
     away = day.back_min - day.leave_min
-    if day.rest_min != rest:
+    if day.rest_min < rest:
         yield f"rest of {day.rest_min} min, {rest} min are due"
     if day.rest_at_min is None and away + rest > shift:
         yield f"{away} min away leave no rest of {rest} min in a shift of {shift} min"
 
 
-def _drives(day: DayPlan, member: TechnicianDay, facts: _Facts) -> Iterator[str]:
+def _drives(day: DayPlan, ends: tuple[str, str], facts: _Facts) -> Iterator[str]:
+    here, last = ends
     legs = [(stop.site_code, stop.drive_min, stop.drive_km) for stop in day.stops]
-    legs.append((member.end.key, day.back_drive_min, day.back_drive_km))
-    here = member.start.key
+    legs.append((last, day.back_drive_min, day.back_drive_km))
     for there, minutes, km in legs:
         if (here, there) not in facts.minutes:
             yield f"no travel time from {here} to {there}"
@@ -150,27 +180,8 @@ def _drives(day: DayPlan, member: TechnicianDay, facts: _Facts) -> Iterator[str]
         here = there
 
 
-def _clock(day: DayPlan) -> Iterator[str]:
-    """Follow the day from leaving to coming back; the rest may start where a work ends."""
-    rested = day.rest_at_min is None
-    ready = day.leave_min
-    for stop in day.stops:
-        if stop.arrive_min != ready + stop.drive_min:
-            yield f"arrives at {stop.site_code} at {stop.arrive_min}, not {ready + stop.drive_min}"
-        if stop.start_min < stop.arrive_min:
-            yield f"works at {stop.site_code} from {stop.start_min}, before arriving"
-        ready = stop.depart_min
-        if not rested and ready == day.rest_at_min:
-            rested = True
-            ready += day.rest_min
-    if day.back_min != ready + day.back_drive_min:
-        yield f"back at {day.back_min}, not {ready + day.back_drive_min}"
-    if not rested:
-        yield f"the rest at {day.rest_at_min} does not begin where a work ends"
-
-
-def _stop(stop: PlannedStop, day: DayPlan, candidate: Candidate) -> Iterator[str]:
-    worked = stop.depart_min - stop.start_min
+def _stop(stop: PlannedStop, day: DayPlan, candidate: Candidate, rested_min: int) -> Iterator[str]:
+    worked = stop.depart_min - stop.start_min - rested_min
     if worked != candidate.service_min:
         yield f"{worked} min of work, {candidate.service_min} min are needed"
     spans = candidate.windows.get(day.day, ())

@@ -25,7 +25,7 @@ class Addition:
     @property
     def fits(self) -> bool:
         """Tell whether the day still holds."""
-        return self.timing.over_min == 0
+        return self.timing.holds
 
 
 def usable_windows(candidate: Candidate, crew: Crew) -> tuple[Window, ...]:
@@ -44,7 +44,7 @@ def windows_alone(candidate: Candidate, crew: Crew, travel: Travel) -> tuple[Win
     return tuple(
         window
         for window in usable_windows(candidate, crew)
-        if time_route(Route(crew, (Visit(candidate, window),)), travel).over_min == 0
+        if time_route(Route(crew, (Visit(candidate, window),)), travel).holds
     )
 
 
@@ -77,8 +77,10 @@ def cheapest_addition(
     return min(additions, key=_cost, default=None)
 
 
-def _cost(addition: Addition) -> tuple[int, int, int]:
-    return (addition.timing.over_min, addition.extra_driving_min, addition.extra_min)
+def _cost(addition: Addition) -> tuple[int, int, int, int, int]:
+    load = addition.timing.over_load
+    over = (load.water_ml, load.spares, addition.timing.over_min)
+    return (*over, addition.extra_driving_min, addition.extra_min)
 
 
 def _additions(candidate: Candidate, route: Route, travel: Travel) -> Iterator[Addition]:

@@ -118,8 +118,9 @@ def _crews(solo: Sequence[Crew], joint: tuple[Crew, ...]) -> tuple[Crew, ...]:
 
 def _kind(
     member: TechnicianDay, fixed: Collection[str | None]
-) -> tuple[tuple[int, ...], tuple[str, ...]]:
+) -> tuple[tuple[int, ...], str, tuple[str, ...]]:
     """Give all of a technician-day that a plan can depend on."""
     code = member.technician_code if member.technician_code in fixed else ""
     limits = (member.starts_min, member.ends_min, member.break_min, member.max_driving_min)
-    return limits, (member.start.key, member.end.key, code, *sorted(member.skills))
+    more = repr((member.rest_rule, member.capacity, member.meets))
+    return limits, more, (member.start.key, member.end.key, code, *sorted(member.skills))

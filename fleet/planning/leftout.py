@@ -7,7 +7,9 @@ from collections.abc import Sequence
 from fleet.domain.plan import Candidate, LeftOut, LeftOutReason, PlanProblem, Travel
 from fleet.planning.crew import Crew
 from fleet.planning.insertion import Addition, cheapest_addition, windows_alone
+from fleet.planning.marginal import better_exchange, cheapest_exchange
 from fleet.planning.price import Prices
+from fleet.planning.thin import thin_out
 from fleet.planning.timeline import Route, Visit, time_route
 from fleet.planning.wording import crew_words, excess_words
 
@@ -15,12 +17,12 @@ from fleet.planning.wording import crew_words, excess_words
 def fill_gaps(
     routes: Sequence[Route], crews: Sequence[Crew], *, problem: PlanProblem, prices: Prices
 ) -> list[Route]:
-    """Add sites that still fit and are worth their drive, best first, until none is left.
+    """Make every day hold, add what still fits, and exchange stops where that scores better.
 
     Parameters
     ----------
     routes : sequence of Route
-        Days planned so far, each with stops.
+        Days planned so far, each with stops; breaks and loads need not be kept yet.
     crews : sequence of Crew
         Every crew that could be formed this week.
     problem : PlanProblem
@@ -33,6 +35,16 @@ def fill_gaps(
     list of Route
         The days with stops.
     """
+    filled = _filled(thin_out(routes, problem.travel, prices), crews, problem, prices)
+    while (better := _exchanged(filled, problem, prices)) is not None:
+        filled = _filled(better, crews, problem, prices)
+    return filled
+
+
+def _filled(
+    routes: Sequence[Route], crews: Sequence[Crew], problem: PlanProblem, prices: Prices
+) -> list[Route]:
+    """Add what still fits and is worth its drive, best first."""
     filled = list(routes)
     missing = unplanned(problem.candidates, filled)
     while missing:
@@ -49,6 +61,16 @@ def fill_gaps(
         filled.append(best.route)
         missing = unplanned(missing, filled)
     return filled
+
+
+def _exchanged(routes: Sequence[Route], problem: PlanProblem, prices: Prices) -> list[Route] | None:
+    """Put a missing site in the place of a planned one where that scores better, once."""
+    missing = unplanned(problem.candidates, routes)
+    for candidate in sorted(missing, key=lambda c: (-prices.prizes[c.place.key], c.place.key)):
+        found = better_exchange(candidate, routes, problem.travel, prices)
+        if found is not None:
+            return [found if route.crew == found.crew else route for route in routes]
+    return None
 
 
 def unplanned(candidates: Sequence[Candidate], routes: Sequence[Route]) -> list[Candidate]:
@@ -100,7 +122,10 @@ def why_left_out(
         detail = _too_dear_words(addition, candidate, problem.settings.drive_price_days_per_h)
     else:
         reason = LeftOutReason.NO_ROOM
-        detail = f"{_cost_words(addition)}: {excess_words(addition.timing, addition.route.crew)}"
+        detail = (
+            f"{_cost_words(addition)}: {excess_words(addition.timing, addition.route.crew)}"
+            f"{_exchange_words(candidate, routes, problem.travel)}"
+        )
     return LeftOut(
         site_code=candidate.place.key,
         reason=reason,
@@ -117,6 +142,22 @@ def _cost_words(addition: Addition) -> str:
     return (
         f"would add {addition.extra_driving_min} min of driving and lengthen the day by "
         f"{addition.extra_min} min {crew_words(addition.route.crew)}"
+    )
+
+
+def _exchange_words(candidate: Candidate, routes: Sequence[Route], travel: Travel) -> str:
+    """Say in place of which stop the site would fit, where one alone makes room."""
+    exchange = cheapest_exchange(candidate, routes, travel)
+    if exchange is None:
+        return ""
+    more = exchange.extra_driving_min
+    driving = (
+        f"{abs(more)} min {'more' if more > 0 else 'less'} driving" if more else "equal driving"
+    )
+    return (
+        f"; would fit in place of {exchange.dropped.place.key} {crew_words(exchange.crew)}, "
+        f"worth {exchange.dropped.worth:.2f} record-days against {candidate.worth:.2f}, "
+        f"with {driving}"
     )
 
 

@@ -56,6 +56,12 @@ def _places(
         yield base.place
 
 
+def as_slept(problem: PlanProblem, nights: Sequence[Night]) -> PlanProblem:
+    """Give a problem whose days start and end where the nights of a plan are spent."""
+    moved = move_days(problem.technician_days, nights, problem.bases)
+    return replace(problem, technician_days=moved)
+
+
 def move_days(
     members: Sequence[TechnicianDay], nights: Sequence[Night], bases: Sequence[NightBase]
 ) -> tuple[TechnicianDay, ...]:

@@ -10,6 +10,7 @@ from fleet.domain.plan import (
     Candidate,
     NightBase,
     PlanProblem,
+    RestRule,
     SearchSettings,
     TechnicianDay,
     Travel,
@@ -73,6 +74,8 @@ def _candidate_problems(candidate: Candidate) -> Iterator[str]:
         yield f"{name}: service {candidate.service_min} min is negative"
     if candidate.persons < 1:
         yield f"{name}: {candidate.persons} persons, at least 1 is expected"
+    if candidate.load.water_ml < 0 or candidate.load.spares < 0:
+        yield f"{name}: a load below nothing"
     for day, windows in candidate.windows.items():
         for window in windows:
             if not 0 <= window.opens_min <= window.closes_min:
@@ -89,6 +92,16 @@ def _day_problems(member: TechnicianDay) -> Iterator[str]:
         yield f"{name}: {member.most_nights} nights in a row"
     if member.max_driving_min < 0:
         yield f"{name}: driving limit {member.max_driving_min} min is negative"
+    if member.rest_rule is not None:
+        yield from (f"{name}: {text}" for text in _rule_problems(member.rest_rule))
+
+
+def _rule_problems(rule: RestRule) -> Iterator[str]:
+    if rule.break_min < 1:
+        yield f"a break of {rule.break_min} min, at least 1 is expected"
+    for what, limit in (("driving", rule.after_driving_min), ("duty", rule.after_duty_min)):
+        if limit is not None and limit < 1:
+            yield f"a break after {limit} min of {what}, at least 1 is expected"
 
 
 def _base_problems(base: NightBase) -> Iterator[str]:
@@ -107,6 +120,7 @@ def _travel_problems(problem: PlanProblem) -> Iterator[str]:
             *(member.start.key for member in problem.technician_days),
             *(member.end.key for member in problem.technician_days),
             *(base.place.key for base in problem.bases),
+            *(member.meets.key for member in problem.technician_days if member.meets),
         ]
     )
     yield from (f"no travel times for {key}" for key in needed if key not in problem.travel.index)

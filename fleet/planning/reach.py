@@ -9,7 +9,7 @@ from fleet.domain.plan import Candidate, LeftOut, LeftOutReason, Travel
 from fleet.planning.crew import Crew
 from fleet.planning.insertion import Addition, cheapest_addition
 from fleet.planning.timeline import Route
-from fleet.planning.wording import crew_words, day_words, excess_words
+from fleet.planning.wording import crew_words, day_words, excess_words, litres
 
 
 def out_of_reach(candidate: Candidate, crews: Sequence[Crew], travel: Travel) -> LeftOut | None:
@@ -28,7 +28,8 @@ def out_of_reach(candidate: Candidate, crews: Sequence[Crew], travel: Travel) ->
     -------
     LeftOut or None
         With the first of these that rules out every crew: nobody at work, closed, fixed
-        technician away, too few persons, no skill, closed when they work, too far.
+        technician away, too few persons, no skill, more than any vehicle takes, closed when
+        they work, too far.
     """
     obstacle = _obstacle(candidate, crews)
     if obstacle is not None:
@@ -48,6 +49,10 @@ def _obstacle(candidate: Candidate, crews: Sequence[Crew]) -> tuple[LeftOutReaso
         return LeftOutReason.NO_CREW, "nobody works this week"
     if not any(candidate.windows.values()):
         return LeftOutReason.CLOSED, "no access window on any day of the week"
+    return _nobody_able(candidate, crews)
+
+
+def _nobody_able(candidate: Candidate, crews: Sequence[Crew]) -> tuple[LeftOutReason, str] | None:
     fixed = candidate.technician_code
     theirs = [crew for crew in crews if fixed in (None, *crew.technician_codes)]
     if not theirs:
@@ -55,8 +60,11 @@ def _obstacle(candidate: Candidate, crews: Sequence[Crew]) -> tuple[LeftOutReaso
     enough = [crew for crew in theirs if len(crew.members) >= candidate.persons]
     if not enough:
         return LeftOutReason.NO_CREW, _too_few_words(candidate)
-    if not any(crew.serves(candidate) for crew in enough):
+    able = [crew for crew in enough if crew.serves(candidate)]
+    if not able:
         return LeftOutReason.NO_SKILL, _no_skill_words(candidate)
+    if all(candidate.load.beyond(crew.capacity) for crew in able):
+        return LeftOutReason.NO_CAPACITY, _no_capacity_words(candidate, able)
     return None
 
 
@@ -76,6 +84,17 @@ def _no_skill_words(candidate: Candidate) -> str:
     else:
         whom = "nobody at work this week holds"
     return f"{whom} the skill {candidate.skill!r}"
+
+
+def _no_capacity_words(candidate: Candidate, able: Iterable[Crew]) -> str:
+    load = candidate.load
+    known = [crew.capacity for crew in able if crew.capacity is not None]
+    most = max(known, key=lambda capacity: (capacity.water_ml, capacity.spares))
+    return (
+        f"needs {litres(load.water_ml)} of water and {load.spares} spare parts at once; the "
+        f"roomiest vehicle of those who could go takes {most.water_ml // 1000} L and "
+        f"{most.spares} spare parts"
+    )
 
 
 def _closed_words(candidate: Candidate, crews: Iterable[Crew]) -> str:

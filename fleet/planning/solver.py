@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Sequence
 from dataclasses import replace
 from importlib.metadata import version
-from math import fsum
 
 from fleet.domain.plan import Bound, LeftOut, Plan, PlanProblem, SearchSettings
 from fleet.planning.bound import prove_bound
 from fleet.planning.crew import Crew, possible_crews
+from fleet.planning.finish import write_plan
 from fleet.planning.leftout import fill_gaps, unplanned, why_left_out
 from fleet.planning.night import day_variants
 from fleet.planning.price import Prices, set_prices
 from fleet.planning.problem import require_problem
 from fleet.planning.reach import out_of_reach
 from fleet.planning.spread import spread_over
-from fleet.planning.timeline import Route, plan_day
+from fleet.planning.timeline import Route
 from fleet.planning.week_search import FoundWeek, WeekSearch, transfers
 
 LIBRARIES = (("PyVRP", "pyvrp"), ("VROOM", "pyvroom"), ("HiGHS", "highspy"))
@@ -68,7 +68,7 @@ def solve(problem: PlanProblem, *, processes: int = 1) -> Plan:
     week = _filled(found, reachable, prices)
     left_out = [left for left in refused.values() if left is not None]
     left_out += _left_out(week, prices)
-    plan = _write_plan(problem, week, left_out)
+    plan = _written(problem, week, left_out)
     if problem.settings.bound_s is None:
         return plan
     return replace(plan, bound=_bound(reachable, week, search.seen))
@@ -105,24 +105,10 @@ def _bound(reachable: PlanProblem, week: FoundWeek, seen: Sequence[Route]) -> Bo
     return prove_bound(reachable, set_prices(plain), routes, nights=week.nights, seen=seen)
 
 
-def _write_plan(problem: PlanProblem, week: FoundWeek, left_out: Sequence[LeftOut]) -> Plan:
-    worth = {candidate.place.key: candidate.worth for candidate in problem.candidates}
-    days = sorted(
-        (plan_day(route, problem.travel) for route in (*week.routes, *transfers(week))),
-        key=lambda day: (day.day, day.technician_codes),
-    )
-    return Plan(
-        days=tuple(days),
-        left_out=tuple(
-            sorted(
-                left_out,
-                key=lambda left: (not left.must_visit, -worth[left.site_code], left.site_code),
-            )
-        ),
-        worth=fsum(worth[stop.site_code] for day in days for stop in day.stops),
-        solver=_how(problem.settings),
-        nights=week.nights,
-    )
+def _written(problem: PlanProblem, week: FoundWeek, left_out: Sequence[LeftOut]) -> Plan:
+    days = [*week.routes, *transfers(week)]
+    plan = write_plan(problem, days, left_out, solver=_how(problem.settings))
+    return replace(plan, nights=week.nights)
 
 
 def _how(settings: SearchSettings) -> str:

@@ -1,12 +1,14 @@
-"""The clock of one crew's day: when it leaves, arrives, works, rests and comes back."""
+"""What one crew does in a day, and whether it holds: times, driving and load against limits."""
 
 from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleet.domain.plan import Candidate, DayPlan, PlannedStop, Travel, Window
+from fleet.domain.plan import Candidate, DayPlan, Load, Pause, PlannedStop, Travel, Window
+from fleet.planning.clock import DayClock, Work, nearest_to_middle, run_clock, run_with
 from fleet.planning.crew import Crew
+from fleet.planning.pause import Break
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,9 +44,10 @@ class Route:
 
 @dataclass(frozen=True, slots=True)
 class Timing:
-    """The clock of a route, kept or not: by how many minutes each limit is exceeded.
+    """The clock of a route, kept or not: by how much each limit is exceeded.
 
-    ``late_min`` is the most that any work begins too late for its window.
+    ``late_min`` is the most that any work begins too late for its window; ``over_load`` what
+    does not fit into the vehicle.
     """
 
     leave_min: int
@@ -54,6 +57,7 @@ class Timing:
     late_min: int
     over_shift_min: int
     over_driving_min: int
+    over_load: Load
 
     @property
     def length_min(self) -> int:
@@ -62,8 +66,13 @@ class Timing:
 
     @property
     def over_min(self) -> int:
-        """Give the greatest excess over any limit in minutes; 0 if the day holds."""
+        """Give the greatest excess over any limit of time in minutes; 0 if the hours hold."""
         return max(self.late_min, self.over_shift_min, self.over_driving_min)
+
+    @property
+    def holds(self) -> bool:
+        """Tell whether the day keeps all its limits."""
+        return self.over_min == 0 and not self.over_load
 
 
 def time_route(route: Route, travel: Travel) -> Timing:
@@ -79,101 +88,112 @@ def time_route(route: Route, travel: Travel) -> Timing:
     Returns
     -------
     Timing
-        With the least time on the road for this order; limits may be exceeded.
+        With the least time on the road for this order, breaks of the rest rule included; limits
+        may be exceeded.
     """
     crew, drives = route.crew, route.drives(travel)
-    leave, starts, back, late = _run_clock(route, drives)
+    clock = run_clock(crew, _works(route), drives)
     driving = sum(drives)
+    over_shift = max(0, clock.back_min - crew.ends_min)
+    if not clock.breaks:  # else the rest is one of them
+        over_shift = max(over_shift, clock.back_min - clock.leave_min - crew.away_min)
     return Timing(
-        leave_min=leave,
-        starts_min=tuple(starts),
-        back_min=back,
+        leave_min=clock.leave_min,
+        starts_min=clock.starts_min,
+        back_min=clock.back_min,
         driving_min=driving,
-        late_min=late,
-        over_shift_min=max(0, back - crew.ends_min, back - leave - crew.usable_min),
+        late_min=clock.late_min,
+        over_shift_min=over_shift,
         over_driving_min=max(0, driving - crew.max_driving_min),
+        over_load=_over_load(route),
     )
 
 
 def plan_day(route: Route, travel: Travel) -> DayPlan:
     """Write a route that holds as a day plan, its rest placed as near to mid-shift as it fits."""
-    drives = route.drives(travel)
-    rest_after = _place_rest(route, drives)
-    leave, starts, back, _ = _run_clock(route, _with_rest(drives, route.crew, rest_after))
-    departs = [
-        start + visit.candidate.service_min
-        for start, visit in zip(starts, route.visits, strict=True)
-    ]
-    keys = [route.crew.start_key, *(visit.key for visit in route.visits), route.crew.end_key]
-    ready = [leave, *departs]
-    if rest_after is not None:
-        ready[rest_after + 1] += route.crew.break_min
+    crew, drives = route.crew, route.drives(travel)
+    clock = _rested_clock(route, drives)
+    keys = [crew.start_key, *(visit.key for visit in route.visits), crew.end_key]
+    arrivals = _arrivals(clock, drives)
     stops = [
         PlannedStop(
             site_code=visit.key,
             drive_min=drives[index],
             drive_km=travel.drive_km(keys[index], visit.key),
-            arrive_min=ready[index] + drives[index],
-            start_min=starts[index],
-            depart_min=departs[index],
+            arrive_min=arrivals[index],
+            start_min=clock.starts_min[index],
+            depart_min=clock.departs_min[index],
         )
         for index, visit in enumerate(route.visits)
     ]
+    rest, pauses = _rest_and_pauses(clock, crew)
     return DayPlan(
-        technician_codes=route.crew.technician_codes,
-        day=route.crew.day,
-        leave_min=leave,
+        technician_codes=crew.technician_codes,
+        day=crew.day,
+        leave_min=clock.leave_min,
         stops=tuple(stops),
         back_drive_min=drives[-1],
         back_drive_km=travel.drive_km(keys[-2], keys[-1]),
-        back_min=back,
-        rest_min=route.crew.break_min,
-        rest_at_min=None if rest_after is None else departs[rest_after],
+        back_min=clock.back_min,
+        rest_min=rest.minutes if rest else crew.break_min,
+        rest_at_min=rest.starts_min if rest else None,
+        pauses=pauses,
     )
 
 
-def _run_clock(route: Route, drives: Sequence[int]) -> tuple[int, list[int], int, int]:
-    """Give the minute of leaving, the starts of work, the return, and the greatest lateness."""
-    _, back, _ = _run_from(route.crew.starts_min, route.visits, drives)
-    leave = max(route.crew.starts_min, _latest_leave(back, route.visits, drives))
-    return (leave, *_run_from(leave, route.visits, drives))
+def _works(route: Route) -> list[Work]:
+    return [
+        (visit.window.opens_min, visit.window.closes_min, visit.candidate.service_min)
+        for visit in route.visits
+    ]
 
 
-def _run_from(
-    leave_min: int, visits: Sequence[Visit], drives: Sequence[int]
-) -> tuple[list[int], int, int]:
-    now, late = leave_min, 0
-    starts: list[int] = []
-    for visit, drive in zip(visits, drives, strict=False):
-        start = max(now + drive, visit.window.opens_min)
-        late = max(late, start - visit.last_start_min)
-        starts.append(start)
-        now = start + visit.candidate.service_min
-    return starts, now + drives[-1], late
+def _over_load(route: Route) -> Load:
+    if route.crew.capacity is None:
+        return Load()
+    loads = (visit.candidate.load for visit in route.visits)
+    return sum(loads, Load()).beyond(route.crew.capacity)
 
 
-def _latest_leave(back_min: int, visits: Sequence[Visit], drives: Sequence[int]) -> int:
-    """Give the last minute of leaving that still brings the crew back at this minute."""
-    latest = back_min
-    for visit, drive in zip(reversed(visits), reversed(drives), strict=False):
-        latest = min(latest - drive - visit.candidate.service_min, visit.last_start_min)
-    return latest - drives[0]
+def _rested_clock(route: Route, drives: Sequence[int]) -> DayClock:
+    """Give the day with its rest: one of the breaks that the rule asks for, else where it fits.
+
+    Of the works after which the rest fits, the one nearest to mid-shift is taken; where it fits
+    nowhere it is taken before leaving or after coming back.
+    """
+    crew, works = route.crew, _works(route)
+    clock = run_clock(crew, works, drives)
+    if clock.breaks or not crew.break_min:
+        return clock
+    offers: list[tuple[int, int, DayClock]] = []
+    for index in range(len(works)):
+        rested = run_with(crew, works, drives, [Break(index + 1, 0, crew.break_min)])
+        off_middle = 2 * rested.departs_min[index] + crew.break_min
+        if rested.late_min <= 0 and rested.back_min <= crew.ends_min:
+            offers.append((abs(off_middle - crew.starts_min - crew.ends_min), index, rested))
+    return min(offers, key=lambda offer: offer[:2])[2] if offers else clock
 
 
-def _with_rest(drives: Sequence[int], crew: Crew, rest_after: int | None) -> list[int]:
-    """Add the rest to the drive that follows it, as far as the clock is concerned."""
-    added = None if rest_after is None else rest_after + 1
-    return [drive + (crew.break_min if index == added else 0) for index, drive in enumerate(drives)]
+def _arrivals(clock: DayClock, drives: Sequence[int]) -> list[int]:
+    """Give when each stop is reached; a break on arrival comes after it."""
+    ready = [clock.leave_min, *clock.departs_min]
+    return [
+        ready[leg]
+        + drives[leg]
+        + sum(
+            one.minutes
+            for one in clock.breaks
+            if one.leg == leg
+            and not one.in_work
+            and (one.after_min == 0 or one.after_min < drives[leg])
+        )
+        for leg in range(len(clock.starts_min))
+    ]
 
 
-def _place_rest(route: Route, drives: Sequence[int]) -> int | None:
-    """Find the work after which the rest comes nearest to mid-shift and the day still holds."""
-    crew = route.crew
-    offers: list[tuple[int, int]] = []
-    for index in range(len(route.visits) if crew.break_min else 0):
-        _, starts, back, late = _run_clock(route, _with_rest(drives, crew, index))
-        rest_at = starts[index] + route.visits[index].candidate.service_min
-        off_middle = abs(2 * rest_at + crew.break_min - crew.starts_min - crew.ends_min)
-        if late == 0 and back <= crew.ends_min:
-            offers.append((off_middle, index))
-    return min(offers)[1] if offers else None
+def _rest_and_pauses(clock: DayClock, crew: Crew) -> tuple[Pause | None, tuple[Pause, ...]]:
+    """Tell the rest of the day, where one is due and lies within it, from the other breaks."""
+    starts = zip(clock.break_starts(), clock.breaks, strict=True)
+    pauses = [Pause(start, one.minutes) for start, one in starts]
+    rest = pauses.pop(nearest_to_middle(clock, crew)) if pauses and crew.break_min else None
+    return rest, tuple(pauses)

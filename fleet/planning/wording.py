@@ -26,6 +26,17 @@ def crew_words(crew: Crew) -> str:
     return f"on {day_words(crew.day)} with {' and '.join(crew.technician_codes)}"
 
 
+def litres(millilitres: int) -> str:
+    """Write a volume in whole litres, rounded up.
+
+    Examples
+    --------
+    >>> litres(12_300)
+    '13 L'
+    """
+    return f"{-(-millilitres // 1000)} L"
+
+
 def excess_words(timing: Timing, crew: Crew) -> str:
     """Write which limits of a crew's day a clock exceeds, and by how much; empty if none."""
     parts = []
@@ -35,7 +46,11 @@ def excess_words(timing: Timing, crew: Crew) -> str:
         )
     if timing.over_shift_min:
         rest = f" (rest of {crew.break_min} min taken off)" if crew.break_min else ""
-        parts.append(f"{timing.over_shift_min} min over the shift of {crew.usable_min} min{rest}")
+        parts.append(f"{timing.over_shift_min} min over the shift of {crew.away_min} min{rest}")
     if timing.late_min:
         parts.append(f"{timing.late_min} min too late for the access windows")
+    if timing.over_load.water_ml:
+        parts.append(f"{litres(timing.over_load.water_ml)} more water than the vehicle carries")
+    if timing.over_load.spares:
+        parts.append(f"{timing.over_load.spares} more spare parts than the vehicle carries")
     return ", ".join(parts)

@@ -6,16 +6,9 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from math import ceil
 
+from fleet.domain.job import carried_ml
 from fleet.domain.sheet import JobCard, LoadingItem, SheetDay, SheetStop
 from fleet.reports.wording import counted, day_words, figure
-
-RESERVE = 0.5
-"""Share of the planned water carried on top: each phase may need runs 3 and 4 beside the two
-planned, and wetting takes some. Common practice, no published source."""
-
-RINSE_ML = 1000.0
-"""Water to rinse funnel, filter and buckets of one gauge, in mL. Common practice, no published
-source."""
 
 TOOLS = (
     ("Spirit level", "1", "mounting plate and rim"),
@@ -89,10 +82,7 @@ def water_litres(cards: Iterable[JobCard]) -> int:
     0
     """
     need_ml = sum(
-        (card.minimum_as_found_runs + card.minimum_as_left_runs)
-        * card.test_volume_ml
-        * (1 + RESERVE)
-        + RINSE_ML
+        carried_ml((card.minimum_as_found_runs + card.minimum_as_left_runs) * card.test_volume_ml)
         for card in cards
     )
     return ceil(round(need_ml / 1000, 6))

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from fleet.domain.sheet import RouteSheet, SheetDay, SheetStop
+from fleet.domain.sheet import RouteSheet, SheetBreak, SheetDay, SheetStop
 from fleet.reports.card_words import Seat, card_words, stop_marks
 from fleet.reports.caution import LEAD
 from fleet.reports.map_ground import line_key
@@ -91,7 +91,7 @@ def _day(sheet: RouteSheet, day: SheetDay, number: int) -> DayText:
         anchor=f"day-{number}",
         title=day_words(day.day),
         facts=_day_facts(day),
-        stops=Grid(STOP_HEADS, (*(_stop_row(stop) for stop in day.stops), _back_row(day))),
+        stops=Grid(STOP_HEADS, _rows(day)),
         map_caption=_map_caption(sheet, day),
         map_alt=_map_alt(day),
         cards=_cards(day, number),
@@ -115,7 +115,7 @@ def _day_facts(day: SheetDay) -> tuple[Fact, ...]:
         Fact("Back", f"{day.back} at {day.end[0]}"),
         Fact("Driving", _driving(day.driving_min, day.driving_km)),
         Fact("At the sites", f"{counted(len(day.stops), 'stop')}, {hours_words(work)}"),
-        *([Fact("Rest", _rest(day))] if day.rest_min else []),
+        *([Fact("Rest", _rest(day))] if day.rest_min or day.breaks else []),
         *([Fact("Night", day.night)] if day.night else []),
         Fact("Daylight", _daylight(day)),
     )
@@ -123,7 +123,21 @@ def _day_facts(day: SheetDay) -> tuple[Fact, ...]:
 
 def _rest(day: SheetDay) -> str:
     when = f"at {day.rest_at}" if day.rest_at else "within the shift, before or after"
-    return f"{hours_words(day.rest_min)} {when}"
+    others = [b for b in day.breaks if b.at != day.rest_at]
+    more = "".join(f"; break of {hours_words(b.minutes)} at {b.at}" for b in others)
+    return f"{hours_words(day.rest_min)} {when}{more}" if day.rest_min else more.lstrip("; ")
+
+
+def _rows(day: SheetDay) -> tuple[tuple[str, ...], ...]:
+    rows: list[tuple[str, ...]] = []
+    for place in range(len(day.stops) + 1):
+        rows += (_break_row(one) for one in day.breaks if one.before == place)
+        rows.append(_stop_row(day.stops[place]) if place < len(day.stops) else _back_row(day))
+    return tuple(rows)
+
+
+def _break_row(one: SheetBreak) -> tuple[str, ...]:
+    return ("", f"Break of {hours_words(one.minutes)} {one.where}", "", one.at, "", "", "", "")
 
 
 def _stop_row(stop: SheetStop) -> tuple[str, ...]:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from dataclasses import dataclass
 from datetime import date, timedelta
+from typing import Protocol, TypeVar
 
 from sqlalchemy.orm import Session
 
 from fleet.domain.access import WEEKDAYS
-from fleet.domain.plan import Place, TechnicianDay
+from fleet.domain.duty import RestRow, rest_rule
+from fleet.domain.plan import Load, Place, TechnicianDay
 from fleet.errors import NotFoundError
 from fleet.store.queries.crew import (
     KeptDepot,
@@ -18,6 +21,7 @@ from fleet.store.queries.crew import (
     skills,
     technicians,
 )
+from fleet.store.queries.duty import KeptHome, KeptVehicle, homes, rest_rows, vehicles
 
 
 def days_between(first: date, last: date) -> list[date]:
@@ -35,7 +39,7 @@ def crew_days(
     session : Session
         Only read from.
     depot : KeptDepot
-        Start and end of every day.
+        Start and end of every day that does not start or end at home; where crews meet.
     first, last : date
         The span, both ends included.
 
@@ -54,20 +58,36 @@ def crew_days(
     crew = technicians(session, depot.code)
     closed = _closed_days(session, depot, first, last)
     away = absences(session, first, last)
-    held = skills(session, first, last)
-    place = Place(f"depot:{depot.code}", depot.latitude_deg, depot.longitude_deg)
+    facts = _Facts(
+        depot=depot,
+        skills=skills(session, first, last),
+        rules=rest_rows(session),
+        homes=homes(session, first, last),
+        vehicles=vehicles(session, first, last),
+    )
     notes = [f"{day.isoformat()} depot closed: {name}." for day, name in sorted(closed.items())]
     notes += _absence_notes(crew, away)
     if not crew:
         notes.append(f"No technician belongs to depot {depot.code}.")
     days = [
-        _technician_day(technician, day, place, _valid_skills(held, technician, day))
+        _technician_day(technician, day, facts)
         for day in days_between(first, last)
         if day not in closed
         for technician in crew
         if _works(technician, day) and not _is_away(away, technician, day)
     ]
     return days, notes
+
+
+@dataclass(frozen=True, slots=True)
+class _Facts:
+    """What is known of a depot's people in a span of days."""
+
+    depot: KeptDepot
+    skills: list[tuple[str, str, date, date | None]]
+    rules: list[RestRow]
+    homes: list[KeptHome]
+    vehicles: list[KeptVehicle]
 
 
 def _valid_skills(
@@ -84,20 +104,74 @@ def _is_away(away: list[tuple[str, date, date]], technician: KeptTechnician, day
     return any(code == technician.code and start <= day <= end for code, start, end in away)
 
 
-def _technician_day(
-    technician: KeptTechnician, day: date, place: Place, skills_held: frozenset[str]
-) -> TechnicianDay:
+def _technician_day(technician: KeptTechnician, day: date, facts: _Facts) -> TechnicianDay:
+    depot = depot_place(facts.depot)
+    start, end = _ends(facts.homes, technician, day, depot)
+    rule = rest_rule(
+        facts.rules, depot_code=facts.depot.code, technician_code=technician.code, on=day
+    )
     return TechnicianDay(
         technician_code=technician.code,
         day=day,
         starts_min=technician.shift_start,
         ends_min=technician.shift_end,
         max_driving_min=technician.max_driving_minutes,
-        start=place,
-        end=place,
-        skills=skills_held,
+        start=start,
+        end=end,
+        skills=_valid_skills(facts.skills, technician, day),
         break_min=technician.break_minutes,
+        rest_rule=rule,
+        capacity=_capacity(facts.vehicles, technician, day),
+        meets=depot,
     )
+
+
+def depot_place(depot: KeptDepot) -> Place:
+    """Give a depot as a place to drive from and to."""
+    return Place(f"depot:{depot.code}", depot.latitude_deg, depot.longitude_deg)
+
+
+def _ends(
+    kept: list[KeptHome], technician: KeptTechnician, day: date, depot: Place
+) -> tuple[Place, Place]:
+    home = _on_day(kept, technician, day)
+    if home is None:
+        return depot, depot
+    place = Place(f"home:{technician.code}", home.latitude_deg, home.longitude_deg)
+    return (place if home.starts_here else depot), (place if home.ends_here else depot)
+
+
+def _capacity(kept: list[KeptVehicle], technician: KeptTechnician, day: date) -> Load | None:
+    vehicle = _on_day(kept, technician, day)
+    if vehicle is None:
+        return None
+    return Load(water_ml=round(vehicle.water_litres * 1000), spares=vehicle.spare_parts)
+
+
+class _Dated(Protocol):
+    """Something of a technician between two days."""
+
+    @property
+    def technician_code(self) -> str: ...
+    @property
+    def valid_from(self) -> date: ...
+    @property
+    def valid_until(self) -> date | None: ...
+
+
+_AnyDated = TypeVar("_AnyDated", bound=_Dated)
+
+
+def _on_day(kept: list[_AnyDated], technician: KeptTechnician, day: date) -> _AnyDated | None:
+    """Give what counts on a day; of several the one that begins last."""
+    counts = [
+        one
+        for one in kept
+        if one.technician_code == technician.code
+        and one.valid_from <= day
+        and (one.valid_until is None or day <= one.valid_until)
+    ]
+    return counts[-1] if counts else None
 
 
 def _works(technician: KeptTechnician, day: date) -> bool:

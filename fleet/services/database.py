@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, replace
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from sqlalchemy import inspect
 from sqlalchemy.orm import Session, sessionmaker
@@ -69,6 +72,21 @@ def open_or_create(settings: Settings) -> sessionmaker[Session]:
     if path is not None and not path.is_file():
         create_database(settings)
     return open_database(settings)
+
+
+@contextmanager
+def open_or_imagine(settings: Settings) -> Iterator[sessionmaker[Session]]:
+    """Open a database; where there is none, lend an empty one that is gone afterwards."""
+    path = sqlite_path(make_engine(settings.database_url))
+    if path is None or path.is_file():
+        yield open_database(settings)
+        return
+    with TemporaryDirectory() as folder:
+        imagined = replace(settings, database_url=f"sqlite:///{Path(folder) / 'fleet.sqlite'}")
+        create_database(imagined)
+        sessions = open_database(imagined)
+        yield sessions
+        sessions.kw["bind"].dispose()
 
 
 def upgrade_database(settings: Settings) -> tuple[str | None, str | None]:

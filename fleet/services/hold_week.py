@@ -15,13 +15,14 @@ from fleet.store.queries.place import KeptHold
 class SiteHolds:
     """The holds of one site in a week.
 
-    ``away`` keep it out on their days; ``must`` ask for a visit on one of theirs;
-    ``technicians`` say who goes, the last decision last.
+    ``away`` keep it out on their days; ``must`` ask for a visit on one of theirs; ``only`` let
+    nobody go there but on their days; ``technicians`` say who goes, the last decision last.
     """
 
     away: tuple[KeptHold, ...] = ()
     must: tuple[KeptHold, ...] = ()
     technicians: tuple[KeptHold, ...] = ()
+    only: tuple[KeptHold, ...] = ()
 
     @property
     def technician_code(self) -> str | None:
@@ -32,15 +33,20 @@ class SiteHolds:
         """Tell whether the holds let somebody go there on a day."""
         if any(_covers(hold, day) for hold in self.away):
             return False
-        return not self.must or any(_covers(hold, day) for hold in self.must)
+        return all(
+            not asked or any(_covers(hold, day) for hold in asked)
+            for asked in (self.must, self.only)
+        )
 
     def words(self) -> str:
         """Say why no day of the week is left."""
-        must = "; ".join(f"must be visited {_span(hold)}" for hold in self.must)
+        asked = [f"must be visited {_span(hold)}" for hold in self.must]
+        asked += [f"to be visited only {_span(hold)}" for hold in self.only]
+        wish = "; ".join(asked)
         if not self.away:
-            return f"{must[0].upper()}{must[1:]}: it cannot be entered on any of those days."
+            return f"{wish[0].upper()}{wish[1:]}: it cannot be entered on any of those days."
         out = "; ".join(f"held {_span(hold)}" for hold in self.away)
-        against = f", but another hold says: {must}" if must else ""
+        against = f", but another hold says: {wish}" if wish else ""
         return f"{out[0].upper()}{out[1:]}{against}."
 
     def conflicts(self) -> Iterable[str]:
@@ -74,6 +80,7 @@ def site_holds(kept: Iterable[KeptHold]) -> dict[str, SiteHolds]:
             away=tuple(kinds[HoldKind.NOT_THIS_WEEK]),
             must=tuple(kinds[HoldKind.MUST_VISIT]),
             technicians=tuple(kinds[HoldKind.TECHNICIAN]),
+            only=tuple(kinds[HoldKind.THESE_DAYS]),
         )
         for code, kinds in gathered.items()
     }

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -26,6 +26,7 @@ from fleet.services.travel import TravelChoice, travel_source
 from fleet.services.travel_setting import read_travel_setting
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depots
+from fleet.store.rehearsal import rehearsal
 
 BASE_MAP = "outline.geojson"
 """Name under which the input folder may hold the user's base map."""
@@ -47,6 +48,9 @@ class WeekOrder:
     processes: int = 1
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
+    share_sites: bool = False
+    dry_run: bool = False
+    """Whether everything is tried out and taken back, and no file is written."""
     travel: TravelChoice | None = None
     """How drives are timed; None takes the great circle."""
 
@@ -61,11 +65,14 @@ class PreparedRound:
 
 @dataclass(frozen=True, slots=True)
 class PreparedWeek:
-    """All that was done; ``ranking`` is what was written to ``ranking_file`` as a table."""
+    """All that was done; ``ranking`` is what was written to ``ranking_file`` as a table.
+
+    ``ranking_file`` is None where nothing was written.
+    """
 
     load: LoadResult
     ranking: tuple[RankedGauge, ...]
-    ranking_file: Path
+    ranking_file: Path | None
     rounds: tuple[PreparedRound, ...]
 
 
@@ -95,13 +102,28 @@ def prepare_week(
     Returns
     -------
     PreparedWeek
-        Each step is its own ledger entry; a step that fails leaves the ones before it whole.
+        Each step is its own ledger entry; a step that fails leaves the ones before it whole. A dry
+        run takes all steps back.
 
     Raises
     ------
     InputError, ConflictError, InfeasibleError
         From the steps.
     """
+    if not order.dry_run:
+        return _prepare_all(sessions, order, actor, clock=clock, say=say)
+    with rehearsal(sessions) as tried:
+        return _prepare_all(tried, order, actor, clock=clock, say=say)
+
+
+def _prepare_all(
+    sessions: sessionmaker[Session],
+    order: WeekOrder,
+    actor: str,
+    *,
+    clock: Clock,
+    say: Callable[[str], None],
+) -> PreparedWeek:
     if order.travel is not None:
         read_travel_setting(order.travel.named, "")  # before anything is written
     say(f"Loading {order.source} ...")
@@ -112,8 +134,9 @@ def prepare_week(
         say(sentence)
     say("Ranking ...")
     ranking = tuple(rank_network(sessions, as_of=order.as_of))
-    ranking_file = order.folder / "ranking.csv"
-    write_table(rank_frame(ranking), "csv", ranking_file)
+    ranking_file = None if order.dry_run else order.folder / "ranking.csv"
+    if ranking_file is not None:
+        write_table(rank_frame(ranking), "csv", ranking_file)
     with sessions() as session:
         codes = [depot.code for depot in depots(session)]
     rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, printing)) for code in codes)
@@ -129,15 +152,18 @@ def _prepare(
 ) -> PreparedRound:
     clock, say, printing = tools
     say(f"Planning the round of {depot_code} ...")
-    request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
+    asked = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
+    timed = asked.timed(seconds=order.seconds, bound_s=order.bound_s)
     planned = plan_round(
         sessions,
-        request.timed(seconds=order.seconds, bound_s=order.bound_s),
+        replace(timed, share_sites=order.share_sites),
         Wish(actor, "round plan", "weekly round"),
         clock=clock,
         travel=_travel(sessions, order, depot_code),
         processes=order.processes,
     )
+    if order.dry_run:
+        return PreparedRound(planned, ())
     say(f"Writing the route sheets of {planned.round_ref} ...")
     files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
     return PreparedRound(planned, files)

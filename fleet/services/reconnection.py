@@ -149,9 +149,10 @@ def _raise(work: Work, ref: str, word: ConnectionWord, codes: Codes) -> Reconnec
         "raised_by_visit_id": codes.id_of(Visit, word.visit_ref),
         "description": (
             f"Visit {word.visit_ref} does not prove that gauge {word.serial} was put back "
-            "on its logger: the record may be lost until somebody checks."
+            "on its logger: the record may be lost until somebody confirms that tips arrive at "
+            "the logger, or reconnects it and proves it."
         ),
-        "needs": "confirm that tips arrive at the logger; reconnect and prove it",
+        "needs": None,
         "due_on": word.visited_on,
     }
     work.add(FollowUpVersion, [row])

@@ -11,6 +11,7 @@ from sqlalchemy import ColumnElement, select
 from sqlalchemy.orm import Session
 
 from fleet.store.base import MUTABLE_COLUMNS, Anchor, Versioned, table_of
+from fleet.store.models.duty import Home, RestRuleTerm, Vehicle
 from fleet.store.models.instrument import (
     Certificate,
     Device,
@@ -33,7 +34,7 @@ from fleet.store.models.people import (
     TechnicianVersion,
 )
 from fleet.store.models.round import Round
-from fleet.store.models.site import AccessRule, Hold, Site, SiteVersion
+from fleet.store.models.site import AccessRule, AccessWindow, Hold, Site, SiteVersion
 from fleet.store.models.visit import DailyTotal, FollowUp, FollowUpVersion, Visit
 
 Reference = tuple[str, type[Anchor]]
@@ -95,6 +96,11 @@ RECORD_MAPS: tuple[RecordMap, ...] = (
         ("technician_code", "first_evening"),
         {"technician_code": TECHNICIAN},
     ),
+    RecordMap("rest_rules", RestRuleTerm, ("scope", "scope_code", "valid_from")),
+    RecordMap("homes", Home, ("technician_code", "valid_from"), {"technician_code": TECHNICIAN}),
+    RecordMap(
+        "vehicles", Vehicle, ("technician_code", "valid_from"), {"technician_code": TECHNICIAN}
+    ),
     RecordMap("gauge_types", GaugeTypeVersion, ("type_code",), {"type_code": TYPE}, "type_code"),
     RecordMap(
         "sites",
@@ -104,6 +110,7 @@ RECORD_MAPS: tuple[RecordMap, ...] = (
         "site_code",
     ),
     RecordMap("access_rules", AccessRule, ("site_code", "rule_number"), {"site_code": SITE}),
+    RecordMap("access_windows", AccessWindow, ("site_code", "day", "opens"), {"site_code": SITE}),
     RecordMap(
         "instruments",
         InstrumentVersion,

@@ -4,12 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime, time
+from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from sqlalchemy.orm import Session
 
 from fleet.domain.access import clip_windows, open_windows, shift_windows
+from fleet.domain.code import HoldKind
 from fleet.domain.plan import (
     Candidate,
     LeftOut,
@@ -21,13 +22,14 @@ from fleet.domain.plan import (
     Window,
 )
 from fleet.planning.daylight import daylight
-from fleet.services.crew_days import crew_days, days_between
+from fleet.services.crew_days import crew_days, days_between, depot_place
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
 from fleet.services.ranking import RankedGauge
 from fleet.services.round_night import open_bases, with_nights_out
 from fleet.services.round_request import RoundRequest
 from fleet.services.site_walk import extra_walks, walk_notes
 from fleet.services.site_work import SiteWork, site_works
+from fleet.services.standing import NOTHING_STANDS, Standing
 from fleet.store.queries.crew import KeptDepot
 from fleet.store.queries.place import KeptHold, KeptSite, holds, open_follow_ups, sites
 
@@ -59,6 +61,7 @@ def week_problem(
     request: RoundRequest,
     *,
     travel: TravelSource,
+    standing: Standing = NOTHING_STANDS,
 ) -> WeekProblem:
     """Make the planning problem of one depot and week.
 
@@ -74,29 +77,41 @@ def week_problem(
         Days, evidence day and search settings.
     travel : callable
         Gives the drives between the places.
+    standing : Standing
+        What stands already where the week is planned again.
 
     Returns
     -------
     WeekProblem
-        Every site of the depot with an installed gauge is a candidate or held.
+        Every site of the depot with an installed gauge is a candidate, held or done.
     """
     first, last = request.first_day, request.last_day
-    places = sites(session, depot_code=depot.code)
+    guests, elsewhere = standing.boundary.guests, standing.boundary.elsewhere
+    places = {
+        code: site
+        for code, site in sites(session).items()
+        if site.depot_code == depot.code or code in guests
+    }
     works = site_works(ranked, places, open_follow_ups(session, as_of=request.evidence_as_of))
+    works = {code: work for code, work in works.items() if code not in standing.done}
     crew, notes = crew_days(session, depot, first, last)
-    crew = with_nights_out(session, crew, first, last)
+    crew = with_nights_out(session, standing.seats(crew), first, last)
     bases = open_bases(session, first, last) if any(day.most_nights for day in crew) else ()
-    bound = site_holds(_binding(holds(session, first, last), works))
+    bound = site_holds(
+        hold for hold in binding_holds(session, request, works) if hold not in standing.lifted
+    )
     candidates: list[Candidate] = []
     held: list[LeftOut] = []
     for code, work in works.items():
         wished = bound.get(code, SiteHolds())
         opened = _windows(work.site, depot, days_between(first, last))
         windows = {day: spans for day, spans in opened.items() if wished.allows(day)}
-        if not windows and (wished.away or (wished.must and opened)):
+        if code in elsewhere:
+            held.append(_elsewhere(code, elsewhere[code], wished))
+        elif not windows and (wished.away or ((wished.must or wished.only) and opened)):
             held.append(_held(code, wished))
         else:
-            candidates.append(_candidate(work, wished, windows))
+            candidates.append(standing.bind(_candidate(work, wished, windows)))
     driven = travel([*_places(depot, candidates, crew), *(base.place for base in bases)])
     extra_min = extra_walks(driven, places)
     return WeekProblem(
@@ -115,14 +130,33 @@ def week_problem(
         must_visit=frozenset(code for code, wished in bound.items() if wished.must),
         notes=(
             *notes,
+            *standing.words(),
             *(text for wished in bound.values() for text in wished.conflicts()),
+            *_ended_lists(works, first),
             *walk_notes(driven, places),
         ),
     )
 
 
-def _binding(kept: Iterable[KeptHold], works: Mapping[str, SiteWork]) -> Iterable[KeptHold]:
-    for hold in kept:
+def _ended_lists(works: Mapping[str, SiteWork], first: date) -> Iterable[str]:
+    """Tell of sites whose list of dated access windows has come to its end."""
+    for code, work in works.items():
+        last = max(work.site.dated, default=None)
+        if last is not None and last < first:
+            yield (
+                f"{code}: its list of access windows ended on {last}; it is closed until more "
+                "are loaded."
+            )
+
+
+def binding_holds(
+    session: Session, request: RoundRequest, works: Mapping[str, SiteWork]
+) -> Iterable[KeptHold]:
+    """Give the holds that bind sites with work; days named bind their week also when over."""
+    monday = request.first_day - timedelta(days=request.first_day.weekday())
+    for hold in holds(session, monday, request.last_day):
+        if hold.last_day < request.first_day and hold.kind is not HoldKind.THESE_DAYS:
+            continue
         work = works.get(hold.site_code)
         if work and still_asked(hold, [gauge.state.last_service_on for gauge in work.gauges]):
             yield hold
@@ -139,7 +173,13 @@ def _candidate(work: SiteWork, wished: SiteHolds, windows: Windows) -> Candidate
         skill=site.required_skill,
         must_visit=bool(wished.must),
         technician_code=wished.technician_code,
+        load=work.load,
     )
+
+
+def _elsewhere(site_code: str, detail: str, wished: SiteHolds) -> LeftOut:
+    must = bool(wished.must)
+    return LeftOut(site_code, LeftOutReason.ELSEWHERE, detail, must_visit=must)
 
 
 def _held(site_code: str, wished: SiteHolds) -> LeftOut:
@@ -154,7 +194,7 @@ def _held(site_code: str, wished: SiteHolds) -> LeftOut:
 def _places(
     depot: KeptDepot, candidates: Sequence[Candidate], crew: Sequence[TechnicianDay]
 ) -> list[Place]:
-    start = Place(f"depot:{depot.code}", depot.latitude_deg, depot.longitude_deg)
+    start = depot_place(depot)
     ends = {place.key: place for day in crew for place in (day.start, day.end)}
     return list({start.key: start, **ends, **{c.place.key: c.place for c in candidates}}.values())
 
@@ -165,7 +205,8 @@ def _windows(site: KeptSite, depot: KeptDepot, days: Sequence[date]) -> Windows:
     for day in days:
         light = daylight(site.latitude_deg, site.longitude_deg, day=day, time_zone=depot.time_zone)
         opened = shift_windows(
-            open_windows(site.spans, day), _clock_difference(site.time_zone, depot.time_zone, day)
+            open_windows(site.spans, day, dated=site.dated),
+            _clock_difference(site.time_zone, depot.time_zone, day),
         )
         clipped = clip_windows(opened, light.rise_min, light.set_min)
         if clipped:

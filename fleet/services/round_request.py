@@ -17,7 +17,8 @@ class RoundRequest:
 
     ``first_day`` is the Monday, or a later day where the week has begun. ``evidence_as_of`` is
     the last day whose records count. ``take_along`` weighs the trips that sites near the route
-    would cost once they fall due.
+    would cost once they fall due. With ``share_sites`` a site that lies nearer to another depot
+    may be served from there.
     """
 
     depot_code: str
@@ -25,6 +26,7 @@ class RoundRequest:
     evidence_as_of: date
     settings: SearchSettings = field(default_factory=SearchSettings)
     take_along: bool = False
+    share_sites: bool = False
 
     @property
     def last_day(self) -> date:
@@ -35,6 +37,12 @@ class RoundRequest:
         """Give the request with a clock on the search or the bound; None keeps either off."""
         settings = replace(self.settings, seconds=seconds, bound_s=bound_s)
         return replace(self, settings=settings)
+
+
+def round_code(depot_code: str, first_day: date) -> str:
+    """Name the round of a depot and week, after ISO 8601: 2026-W48-DEPOT."""
+    year, week, _ = first_day.isocalendar()
+    return f"{year}-W{week:02d}-{depot_code}"
 
 
 def request_for(

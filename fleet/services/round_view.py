@@ -5,8 +5,17 @@ from __future__ import annotations
 import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
 
-from fleet.domain.access import clock_text
 from fleet.services.plan_round import PlannedRound
+from fleet.services.round_row import (
+    LEFT_OUT_COLUMNS,
+    RESULT_COLUMNS,
+    STOP_COLUMNS,
+    frame_of,
+    kept_left_out_rows,
+    kept_stop_rows,
+    planned_left_out_rows,
+    planned_stop_rows,
+)
 from fleet.store.queries.crew import depot
 from fleet.store.queries.place import sites
 from fleet.store.queries.round import (
@@ -26,33 +35,6 @@ ROUND_COLUMNS = {
     "last_day": "object",
     "evidence_as_of": "object",
     "worth_record_days": "float64",
-}
-STOP_COLUMNS = {
-    "day": "object",
-    "crew": "str",
-    "stop": "int64",
-    "site_code": "str",
-    "site_name": "str",
-    "serials": "str",
-    "drive_min": "int64",
-    "drive_km": "float64",
-    "arrive": "str",
-    "start": "str",
-    "depart": "str",
-    "worth_record_days": "float64",
-    "must_visit": "bool",
-    "result": "str",
-    "reason": "str",
-    "visit_ref": "str",
-}
-RESULT_COLUMNS = frozenset({"result", "reason", "visit_ref"})
-LEFT_OUT_COLUMNS = {
-    "site_code": "str",
-    "site_name": "str",
-    "worth_record_days": "float64",
-    "must_visit": "bool",
-    "reason": "str",
-    "detail": "str",
 }
 
 
@@ -88,7 +70,7 @@ def list_rounds(sessions: sessionmaker[Session], *, depot_code: str | None = Non
             }
             for kept in rounds(session, depot_code=depot_code)
         ]
-    return _frame(rows, ROUND_COLUMNS)
+    return frame_of(rows, ROUND_COLUMNS)
 
 
 def version_in_the_field(sessions: sessionmaker[Session], round_ref: str) -> int | None:
@@ -116,78 +98,14 @@ def show_round(
     with sessions() as session:
         kept = round_version(session, round_ref, number=number)
         names = {code: site.name for code, site in sites(session).items()}
-    stops = [
-        {
-            "day": day.day,
-            "crew": " ".join(day.crew),
-            "stop": stop.sequence,
-            "site_code": stop.site_code,
-            "site_name": names.get(stop.site_code, ""),
-            "serials": " ".join(gauge.serial for gauge in stop.gauges),
-            "drive_min": stop.drive_min,
-            "drive_km": round(stop.drive_km, 1),
-            "arrive": clock_text(stop.arrive_min),
-            "start": clock_text(stop.start_min),
-            "depart": clock_text(stop.depart_min),
-            "worth_record_days": round(stop.worth_record_days, 2),
-            "must_visit": stop.must_visit,
-            "result": str(stop.result.outcome) if stop.result else "",
-            "reason": str(stop.result.reason or "") if stop.result else "",
-            "visit_ref": (stop.result.visit_ref or "") if stop.result else "",
-        }
-        for day in kept.days
-        for stop in day.stops
-    ]
-    left_out = [
-        {
-            "site_code": left.site_code,
-            "site_name": names.get(left.site_code, ""),
-            "worth_record_days": round(left.worth_record_days, 2),
-            "must_visit": left.must_visit,
-            "reason": str(left.reason),
-            "detail": left.detail,
-        }
-        for left in kept.left_out
-    ]
-    return kept, _frame(stops, STOP_COLUMNS), _frame(left_out, LEFT_OUT_COLUMNS)
+    stops, left_out = kept_stop_rows(kept, names), kept_left_out_rows(kept, names)
+    return kept, frame_of(stops, STOP_COLUMNS), frame_of(left_out, LEFT_OUT_COLUMNS)
 
 
 def planned_frames(planned: PlannedRound) -> tuple[pd.DataFrame, pd.DataFrame]:
     """Give a plan that may not be kept, as the stops and the left-out sites of `show_round`."""
-    work = planned.week.work
-    stops: list[dict[str, object]] = [
-        {
-            "day": day.day,
-            "crew": " ".join(day.technician_codes),
-            "stop": number,
-            "site_code": stop.site_code,
-            "site_name": work[stop.site_code].site.name,
-            "serials": " ".join(g.state.gauge.serial for g in work[stop.site_code].gauges),
-            "drive_min": stop.drive_min,
-            "drive_km": round(stop.drive_km, 1),
-            "arrive": clock_text(stop.arrive_min),
-            "start": clock_text(stop.start_min),
-            "depart": clock_text(stop.depart_min),
-            "worth_record_days": round(work[stop.site_code].worth, 2),
-            "must_visit": stop.site_code in planned.week.must_visit,
-        }
-        for day in planned.plan.days
-        for number, stop in enumerate(day.stops, start=1)
-    ]
-    left_out: list[dict[str, object]] = [
-        {
-            "site_code": left.site_code,
-            "site_name": work[left.site_code].site.name,
-            "worth_record_days": round(work[left.site_code].worth, 2),
-            "must_visit": left.must_visit,
-            "reason": str(left.reason),
-            "detail": left.detail,
-        }
-        for left in planned.plan.left_out
-    ]
-    planned_columns = {k: v for k, v in STOP_COLUMNS.items() if k not in RESULT_COLUMNS}
-    return _frame(stops, planned_columns), _frame(left_out, LEFT_OUT_COLUMNS)
-
-
-def _frame(rows: list[dict[str, object]], columns: dict[str, str]) -> pd.DataFrame:
-    return pd.DataFrame(rows, columns=list(columns)).astype(columns)
+    columns = {k: v for k, v in STOP_COLUMNS.items() if k not in RESULT_COLUMNS}
+    return (
+        frame_of(planned_stop_rows(planned), columns),
+        frame_of(planned_left_out_rows(planned), LEFT_OUT_COLUMNS),
+    )

@@ -2,64 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date
-
 from sqlalchemy import func, select
 
 from fleet.domain.code import RoundStatus
-from fleet.domain.plan import DayPlan, LeftOut, Plan, SearchSettings
+from fleet.domain.plan import DayPlan
 from fleet.services.record_map import Codes
 from fleet.services.record_write import add_codes
 from fleet.services.round_night import write_nights
-from fleet.store.digest import canonical_text
+from fleet.services.round_part_write import (
+    write_breaks_and_ends,
+    write_left_out,
+    write_stop_parts,
+)
+from fleet.services.round_plan import RoundPlan
 from fleet.store.journal import Work
-from fleet.store.models.instrument import Instrument
 from fleet.store.models.people import Depot, Technician
 from fleet.store.models.round import (
     Round,
     RoundCrew,
     RoundDay,
     RoundEvent,
-    RoundLeftOut,
+    RoundNote,
     RoundStop,
-    RoundStopGauge,
     RoundVersion,
 )
 from fleet.store.models.site import Site
-
-
-@dataclass(frozen=True, slots=True)
-class StopGauge:
-    """A gauge to be serviced at a site, with the evidence for it in plain values."""
-
-    serial: str
-    position: str
-    worth_record_days: float
-    unfit_probability: float
-    evidence: Mapping[str, object]
-
-
-@dataclass(frozen=True, slots=True)
-class RoundPlan:
-    """A plan with all that must be kept beside it.
-
-    ``gauges`` and ``worths`` are by site code, for planned and left-out sites alike.
-    """
-
-    round_ref: str
-    depot_code: str
-    first_day: date
-    last_day: date
-    evidence_as_of: date
-    horizon_days: int
-    settings: SearchSettings
-    travel_source: str
-    plan: Plan
-    gauges: Mapping[str, Sequence[StopGauge]]
-    worths: Mapping[str, float]
-    must_visit: frozenset[str]
 
 
 def write_round(work: Work, kept: RoundPlan) -> int:
@@ -103,8 +70,15 @@ def write_round(work: Work, kept: RoundPlan) -> int:
     )
     work.add(RoundEvent, [{"round_version_id": version_id, "status": RoundStatus.PLANNED}])
     _write_days(work, kept, version_id, codes)
-    _write_left_out(work, kept, version_id, codes)
+    write_left_out(work, kept, version_id, codes)
     write_nights(work, kept.plan, version_id, codes)
+    work.add(
+        RoundNote,
+        [
+            {"round_version_id": version_id, "sequence": sequence, "note": text}
+            for sequence, text in enumerate(kept.notes, start=1)
+        ],
+    )
     return number
 
 
@@ -152,7 +126,7 @@ def _write_days(work: Work, kept: RoundPlan, version_id: int, codes: Codes) -> N
             for code in day.technician_codes
         ],
     )
-    sites = [stop.site_code for day in days for stop in day.stops]
+    write_breaks_and_ends(work, kept, day_ids)
     stop_ids = work.add(
         RoundStop,
         [
@@ -161,21 +135,8 @@ def _write_days(work: Work, kept: RoundPlan, version_id: int, codes: Codes) -> N
             for row in _stop_rows(day, day_id, kept, codes)
         ],
     )
-    work.add(
-        RoundStopGauge,
-        [
-            {
-                "round_stop_id": stop_id,
-                "instrument_id": codes.id_of(Instrument, gauge.serial),
-                "position": gauge.position,
-                "worth_record_days": gauge.worth_record_days,
-                "unfit_probability": gauge.unfit_probability,
-                "evidence": canonical_text(dict(gauge.evidence)),
-            }
-            for site, stop_id in zip(sites, stop_ids, strict=True)
-            for gauge in kept.gauges[site]
-        ],
-    )
+    sites = [stop.site_code for day in days for stop in day.stops]
+    write_stop_parts(work, kept, dict(zip(sites, stop_ids, strict=True)), codes)
 
 
 def _stop_rows(day: DayPlan, day_id: int, kept: RoundPlan, codes: Codes) -> list[dict[str, object]]:
@@ -194,17 +155,3 @@ def _stop_rows(day: DayPlan, day_id: int, kept: RoundPlan, codes: Codes) -> list
         }
         for sequence, stop in enumerate(day.stops, start=1)
     ]
-
-
-def _write_left_out(work: Work, kept: RoundPlan, version_id: int, codes: Codes) -> None:
-    def row(left: LeftOut) -> dict[str, object]:
-        return {
-            "round_version_id": version_id,
-            "site_id": codes.id_of(Site, left.site_code),
-            "reason": left.reason,
-            "detail": left.detail,
-            "worth_record_days": kept.worths[left.site_code],
-            "must_visit": left.must_visit,
-        }
-
-    work.add(RoundLeftOut, [row(left) for left in kept.plan.left_out])

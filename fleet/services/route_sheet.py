@@ -22,6 +22,7 @@ from fleet.reports.wall_pdf import write_wall
 from fleet.services.dropped_entry import dropped_entries
 from fleet.services.job_card import CardSource, job_card
 from fleet.services.round_night import bound_words
+from fleet.services.sheet_break import sheet_breaks
 from fleet.services.site_walk import told_travel
 from fleet.services.spare_part import with_spares
 from fleet.store.queries.crew import KeptDepot, technicians
@@ -47,6 +48,10 @@ class Printing:
 
 
 PLAIN = Printing()
+
+
+_Spot = tuple[str, float, float]
+"""Name, latitude and longitude in degrees."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,6 +213,7 @@ def _plan_notes(kept: KeptRound) -> tuple[str, ...]:
         f"Driving: {kept.travel_source}.".replace("..", "."),
         f"Planned by {kept.planned_by} with {kept.solver}{_price_words(kept)}.",
         bound_words(kept.bound),
+        *kept.notes,
     )
 
 
@@ -222,8 +228,7 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
     light = daylight(
         depot.latitude_deg, depot.longitude_deg, day=day.day, time_zone=depot.time_zone
     )
-    start = _slept_at(day, day.day - timedelta(days=1), context)
-    end = _slept_at(day, day.day, context)
+    start, end = _day_ends(day, context)
     return SheetDay(
         day=day.day,
         crew=tuple(context.names.get(code, code) for code in day.crew),
@@ -249,6 +254,7 @@ def _sheet_day(day: KeptDay, context: _Context) -> SheetDay:
             (_instant(day.day, s.start_min, depot), _instant(day.day, s.depart_min, depot))
             for s in day.stops
         ),
+        breaks=sheet_breaks(day),
     )
 
 
@@ -259,10 +265,16 @@ def _base_of(day: KeptDay, evening: date, context: _Context) -> KeptBase | None:
     return None
 
 
-def _slept_at(day: KeptDay, evening: date, context: _Context) -> tuple[str, float, float]:
-    """Give name and position of where a crew spends a night: at a base, else at the depot."""
-    place = _base_of(day, evening, context) or context.depot
-    return place.name, place.latitude_deg, place.longitude_deg
+def _day_ends(day: KeptDay, context: _Context) -> tuple[_Spot, _Spot]:
+    """Give name and position of where a day starts and ends: at the depot unless it is kept."""
+    depot, ends = context.depot, day.ends
+    if ends is None:
+        home = (depot.name, depot.latitude_deg, depot.longitude_deg)
+        return home, home
+    return (
+        (_place_name(ends.start_key, context), ends.start_latitude_deg, ends.start_longitude_deg),
+        (_place_name(ends.end_key, context), ends.end_latitude_deg, ends.end_longitude_deg),
+    )
 
 
 def _night_words(day: KeptDay, context: _Context) -> str:
@@ -270,6 +282,19 @@ def _night_words(day: KeptDay, context: _Context) -> str:
     if base is None:
         return ""
     return f"{base.name} ({base.code})" + (f", {base.contact}" if base.contact else "")
+
+
+def _place_name(key: str, context: _Context) -> str:
+    """Name where a day starts or ends: the depot, somebody's home, a place to sleep, a site."""
+    kind, _, code = key.rpartition(":")
+    if kind == "depot":
+        return context.depot.name
+    if kind == "base":
+        return context.bases[code].name
+    if kind == "home":
+        return f"home of {context.names.get(code, code)}"
+    site = context.places.get(key)
+    return f"{key} {site.name}" if site else key
 
 
 def _sheet_stop(stop: KeptStop, context: _Context) -> SheetStop:

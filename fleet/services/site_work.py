@@ -5,8 +5,10 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from math import ceil
 
 from fleet.domain.job import Defect, Job, job_at
+from fleet.domain.plan import Load
 from fleet.services.ranking import RankedGauge
 from fleet.services.reconnection import PREFIX
 from fleet.store.queries.place import KeptSite, OpenFollowUp
@@ -17,13 +19,19 @@ Subject = tuple[str | None, str | None]
 
 @dataclass(frozen=True, slots=True)
 class SiteWork:
-    """A site with its ranked gauges, their jobs and the whole time on site."""
+    """A site with its ranked gauges, their jobs, the whole time on site and what to carry."""
 
     site: KeptSite
     gauges: tuple[RankedGauge, ...]
     jobs: tuple[Job, ...]
     worth: float
     service_min: int
+    load: Load
+
+    @property
+    def record_days(self) -> float:
+        """Give the worth of its gauges without what policy adds for days overdue."""
+        return sum(gauge.forecast.worth_record_days for gauge in self.gauges)
 
 
 def site_works(
@@ -80,6 +88,10 @@ def _work(
         jobs=jobs,
         worth=sum(gauge.total_record_days for gauge in ranked),
         service_min=site.access_minutes + sum(job.minutes for job in jobs),
+        load=Load(
+            water_ml=ceil(sum(job.carried_ml for job in jobs)),
+            spares=sum(len(job.bring) for job in jobs),
+        ),
     )
 
 

@@ -131,7 +131,7 @@ def test_template_writes_headers_that_load_as_nothing(fleet, settings, tmp_path)
     ran = fleet("network", "load", tmp_path / "new", *DAY, db=settings.database_url)
 
     assert made.exit_code == 0
-    assert "23 files written" in made.stderr
+    assert "27 files written" in made.stderr
     assert (tmp_path / "new" / "closures.csv").read_bytes() == b"depot_code,day,name\n"
     assert ran.exit_code == 0
     assert "nothing was written" in ran.stderr
@@ -153,5 +153,5 @@ def test_columns_describes_every_table(fleet):
     ran = fleet("network", "columns")
 
     assert ran.exit_code == 0
-    assert ran.stdout.count("\n### ") == 23
+    assert ran.stdout.count("\n### ") == 27
     assert "| `tips` |" in ran.stdout

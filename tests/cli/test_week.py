@@ -41,6 +41,32 @@ def _run_what_it_names(fleet, text):
         assert fleet(*words, db="week.sqlite").exit_code in (0, 3)
 
 
+def test_dry_run_from_nothing_shows_the_week_and_leaves_nothing(fleet, place):
+    before = sorted(path.name for path in place.iterdir())
+
+    ran = fleet("week", "prepare", "in", *DAY, "--folder", "out", "--dry-run", db="week.sqlite")
+
+    assert ran.exit_code == 0
+    assert "Round 2025-W23-NORTH version 1:" in ran.stdout
+    assert ran.stdout.endswith("Dry run: nothing was kept and no file was written.\n")
+    assert "Printable route" not in ran.stdout
+    assert sorted(path.name for path in place.iterdir()) == before
+
+
+def test_dry_run_on_kept_records_takes_every_step_back(fleet, place):
+    fleet("week", "prepare", "in", *DAY, "--folder", "out", db="week.sqlite")
+    listed = fleet("round", "list", db="week.sqlite").stdout
+    entries = fleet("ledger", "list", "--format", "csv", db="week.sqlite").stdout
+
+    ran = fleet("week", "prepare", "in", *DAY, "--folder", "no", "--dry-run", db="week.sqlite")
+
+    assert "Round 2025-W23-NORTH version 2:" in ran.stdout
+    assert not (place / "no").exists()
+    assert fleet("round", "list", db="week.sqlite").stdout == listed
+    assert fleet("ledger", "list", "--format", "csv", db="week.sqlite").stdout == entries
+    assert fleet("ledger", "verify", db="week.sqlite").exit_code == 0
+
+
 def test_rows_that_differ_are_refused_until_a_reason_is_given(fleet, place, network):
     fleet("database", "create", db="week.sqlite")
     fleet("network", "load", "in", *DAY[:2], db="week.sqlite")

@@ -63,6 +63,24 @@ def test_rules_add_up_and_touching_windows_join():
     assert open_windows(rules, MONDAY) == (Window(480, 840), Window(900, 960))
 
 
+def test_dated_windows_alone_close_every_other_day():
+    tide = {MONDAY: (Window(300, 420), Window(1020, 1140))}
+
+    assert open_windows((), MONDAY, dated=tide) == (Window(300, 420), Window(1020, 1140))
+    assert open_windows((), SATURDAY, dated=tide) == ()
+
+
+def test_dated_windows_and_rules_must_both_allow_a_visit():
+    tide = {MONDAY: (Window(300, 420), Window(400, 500), Window(1020, 1140))}
+    rules = (AccessSpan(opens_min=360, closes_min=450), AccessSpan(opens_min=1100, closes_min=1200))
+
+    assert open_windows(rules, MONDAY, dated=tide) == (Window(360, 450), Window(1100, 1140))
+
+
+def test_no_dated_windows_leave_the_rules_alone():
+    assert open_windows((), MONDAY, dated={}) == (Window(0, 1440),)
+
+
 def test_clipping_drops_what_is_empty():
     windows = (Window(0, 100), Window(200, 300))
 

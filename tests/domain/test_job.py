@@ -56,7 +56,25 @@ def test_plain_job_goes_in_the_trades_order():
         "Switch: closed and open resistance, ten slow manual tips",
         "Reconnect and prove it",
     )
-    assert job.bring == ()
+    assert (job.bring, job.particular) == ((), ())
+
+
+def test_particular_tasks_leave_out_the_steps_of_every_visit():
+    state = replace(QUIET, left_blocked=True, switch_left_dead=True)
+
+    job = job_at(state, POLICY, defects=[Defect("fence down", "wire")])
+
+    assert job.particular == (
+        "Clear the blockage that was left",
+        "Replace the switch: it was left failing",
+        "Mend: fence down",
+    )
+    assert set(job.particular) - {"Clear the blockage that was left"} < set(job.tasks)
+
+
+def test_carried_water_adds_a_reserve_and_rinsing():
+    # 4 runs of 800 mL, half as much again, 1 L to rinse
+    assert job_at(QUIET, POLICY).carried_ml == 5800.0
 
 
 def test_minutes_and_water_of_a_plain_job_add_up():

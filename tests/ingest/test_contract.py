@@ -83,7 +83,7 @@ def test_every_number_has_a_range_where_the_database_has_one(name):
 def test_empty_tables_hold_the_header_alone():
     tables = empty_tables()
 
-    assert len(tables) == 23
+    assert len(tables) == 27
     assert tables["closures.csv"] == "depot_code,day,name\n"
     assert tables["tip_runs.csv"] == (
         "visit_ref,serial,phase,run_number,volume_ml,duration_s,tips,start_state,device_code\n"

@@ -7,8 +7,9 @@ import xlsxwriter
 
 ALL_CSV = (
     "depots.csv, closures.csv, technicians.csv, skills.csv, absences.csv, bases.csv, "
-    "nights_out.csv, gauge_types.csv, sites.csv, access_rules.csv, instruments.csv, "
-    "installations.csv, policies.csv, devices.csv, "
+    "nights_out.csv, rest_rules.csv, homes.csv, vehicles.csv, gauge_types.csv, sites.csv, "
+    "access_rules.csv, access_windows.csv, instruments.csv, installations.csv, policies.csv, "
+    "devices.csv, "
     "certificates.csv, visits.csv, gauge_checks.csv, tip_runs.csv, switch_readings.csv, "
     "findings.csv, daily_totals.csv, follow_ups.csv or holds.csv is"
 )

@@ -14,9 +14,12 @@ from fleet.domain.plan import (
     DayPlan,
     LeftOut,
     LeftOutReason,
+    Load,
+    Pause,
     Place,
     Plan,
     PlannedStop,
+    RestRule,
     Window,
 )
 from fleet.errors import InfeasibleError
@@ -140,7 +143,7 @@ DAMAGES = {
         lambda p: _day(p, 0, rest_at_min=620),
         [
             "2024-03-04 T01+T02: arrives at B at 650, not 620",
-            "2024-03-04 T01+T02: the rest at 620 does not begin where a work ends",
+            "2024-03-04 T01+T02: the rest at 620 does not fit into the day",
         ],
     ),
     "misses a second person": (
@@ -235,6 +238,24 @@ LIMITS = {
         {"start": Place("home:T01", 0.0, 0.0)},
         ["2024-03-04 T01+T02: the technicians do not start and end at the same places"],
     ),
+    "break after driving": (
+        {"rest_rule": RestRule(30, after_driving_min=79)},
+        ["2024-03-04 T01+T02: 80 min of driving without a break until 770, the limit is 79 min"],
+    ),
+    "break after duty": (
+        {"rest_rule": RestRule(30, after_duty_min=139)},
+        ["2024-03-04 T01+T02: 140 min of duty without a break until 770, the limit is 139 min"],
+    ),
+    "break that is too short to count": (
+        {"rest_rule": RestRule(31, after_driving_min=119)},
+        [
+            "2024-03-04 T01+T02: rest of 30 min, 31 min are due",
+        ],
+    ),
+    "vehicles": (
+        {"capacity": Load(water_ml=100)},
+        ["2024-03-04 T01+T02: no vehicle of the crew takes 200 mL of water and 0 spare parts"],
+    ),
 }
 
 
@@ -242,7 +263,10 @@ LIMITS = {
 def test_checker_holds_each_member_to_the_limit(week, plan, kind):
     limit, expected = LIMITS[kind]
     changed = replace(week.technician_days[0], **limit)
-    tighter = replace(week, technician_days=(changed, *week.technician_days[1:]))
+    other = replace(week.technician_days[1], capacity=Load(water_ml=150))
+    sites = tuple(replace(site, load=Load(water_ml=100)) for site in week.candidates)
+    days = (changed, other, *week.technician_days[2:])
+    tighter = replace(week, technician_days=days, candidates=sites)
 
     assert expected[0] in find_violations(tighter, plan)
 
@@ -255,6 +279,89 @@ def test_checker_finds_a_day_too_long_for_its_rest(week, plan):
     assert find_violations(tighter, longer) == [
         "2024-03-05 T01: 400 min away leave no rest of 30 min in a shift of 410 min"
     ]
+
+
+@pytest.fixture
+def ruled(problem, site, member):
+    """One day with a break on the way, one at the gate, and one within a long work."""
+    rule = RestRule(15, after_driving_min=100, after_duty_min=200)
+    sites = [site("A", service_min=60), site("B", service_min=260)]
+    return problem(sites, [member(ends_min=1100, rest_rule=rule)], {"A": 120, "B": 150})
+
+
+@pytest.fixture
+def broken_off(monday):
+    day = DayPlan(
+        technician_codes=("T01",),
+        day=monday,
+        leave_min=480,
+        stops=(
+            PlannedStop("A", 120, 120.0, arrive_min=615, start_min=615, depart_min=675),
+            PlannedStop("B", 30, 30.0, arrive_min=705, start_min=720, depart_min=995),
+        ),
+        back_drive_min=150,
+        back_drive_km=150.0,
+        back_min=1160,
+        pauses=(Pause(580, 15), Pause(705, 15), Pause(920, 15), Pause(1095, 15)),
+    )
+    return Plan(days=(day,), left_out=(), worth=20.0, solver="by hand")
+
+
+def test_checker_follows_breaks_on_the_way_at_the_gate_and_within_a_long_work(ruled, broken_off):
+    later = replace(ruled.technician_days[0], ends_min=1160)
+
+    assert find_violations(replace(ruled, technician_days=(later,)), broken_off) == []
+
+
+BROKEN = {
+    "leaves out the break on the way": (
+        lambda p: _stop(
+            _day(p, 0, leave_min=495, pauses=p.days[0].pauses[1:]), 0, 0, arrive_min=615
+        ),
+        "150 min of driving without a break until 705, the limit is 100 min",
+    ),
+    "leaves out the break at the gate": (
+        lambda p: _day(p, 0, pauses=(p.days[0].pauses[0], *p.days[0].pauses[2:])),
+        "325 min of duty without a break until 920, the limit is 200 min",
+    ),
+    "works on where the break was": (
+        lambda p: _day(p, 0, pauses=(*p.days[0].pauses[:2], p.days[0].pauses[3])),
+        "site B: 275 min of work, 260 min are needed",
+    ),
+    "rests when work has begun": (
+        lambda p: _day(p, 0, pauses=(*p.days[0].pauses[:1], Pause(715, 15))),
+        "works at B from 720, before the rest there is over",
+    ),
+    "breaks off for too short": (
+        lambda p: _day(p, 0, back_min=1159, pauses=(*p.days[0].pauses[:3], Pause(1095, 14))),
+        "150 min of driving without a break until 1159, the limit is 100 min",
+    ),
+}
+
+
+@pytest.mark.parametrize("kind", BROKEN)
+def test_checker_finds_the_break_that_is_missing(ruled, broken_off, kind):
+    damage, expected = BROKEN[kind]
+
+    assert f"2024-03-04 T01: {expected}" in find_violations(ruled, damage(broken_off))
+
+
+def test_checker_refuses_a_break_within_a_work_that_can_be_done_in_one_go(ruled, broken_off):
+    longer = replace(ruled.technician_days[0].rest_rule, after_duty_min=260)
+    member = replace(ruled.technician_days[0], ends_min=1160, rest_rule=longer)
+
+    assert find_violations(replace(ruled, technician_days=(member,)), broken_off) == [
+        "2024-03-04 T01: site B: a break within a work that can be done without one"
+    ]
+
+
+def test_checker_lets_a_crew_meet_where_its_members_say(week, plan, depot):
+    home = Place("home:T01", 0.0, 0.0)
+    first = replace(week.technician_days[0], start=home, end=home, meets=depot)
+    second = replace(week.technician_days[1], meets=depot)
+    meeting = replace(week, technician_days=(first, second, *week.technician_days[2:]))
+
+    assert find_violations(meeting, plan) == []
 
 
 def test_require_sound_refuses_with_every_violation(week, plan):

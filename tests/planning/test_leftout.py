@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from fleet.domain.plan import LeftOutReason, Window
 from fleet.planning.crew import possible_crews
 from fleet.planning.leftout import fill_gaps, unplanned, why_left_out
@@ -54,6 +56,24 @@ def test_fill_gaps_takes_the_best_first_where_only_one_fits(problem, site, membe
     week = problem(sites, [member(ends_min=900)], {"A": 20, "B": 20, "C": 20})
 
     assert sorted(_fill(week, "A")[("T01",)]) == ["A", "C"]
+
+
+def test_fill_gaps_exchanges_a_stop_for_one_that_is_worth_more(problem, site, member):
+    sites = [site("A", service_min=250), site("B", service_min=150), site("C", service_min=170)]
+    sites[1:] = [replace(sites[1], worth=9.0), replace(sites[2], worth=12.0)]
+    week = problem(sites, [member()], {"A": 10, "B": 20, "C": 25})
+
+    # 400 min of work and 40 of driving; with C in place of B 420 and 50 of 480
+    assert sorted(_fill(week, "A", "B")[("T01",)]) == ["A", "C"]
+
+
+def test_fill_gaps_exchanges_nothing_for_less_after_the_drive(problem, site, member):
+    sites = [site("A", service_min=250), site("B", service_min=150), site("C", service_min=120)]
+    sites[2] = replace(sites[2], worth=10.05)
+    week = problem(sites, [member()], {"A": 10, "B": 10, "C": 50})
+
+    # 0.05 more, for 80 min more of driving at 0.1 record-days an hour
+    assert sorted(_fill(week, "A", "B")[("T01",)]) == ["A", "B"]
 
 
 def test_unplanned_keeps_the_order_given(problem, site, member):

@@ -204,7 +204,9 @@ def test_left_out_site_tells_the_cheapest_way_to_add_it(problem, site, member):
     assert (left.site_code, left.reason) == ("C", LeftOutReason.NO_ROOM)
     assert left.detail == (
         "would add 10 min of driving and lengthen the day by 60 min on Mon 2024-03-04 with T01: "
-        "20 min over the shift of 480 min"
+        "20 min over the shift of 480 min; "
+        "would fit in place of A on Mon 2024-03-04 with T01, worth 50.00 record-days against 1.00, "
+        "with 10 min more driving"
     )
     assert (left.day, left.technician_codes) == (MONDAY, ("T01",))
     assert (left.extra_min, left.over_min) == (60, 20)

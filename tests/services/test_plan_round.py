@@ -14,7 +14,7 @@ from sqlalchemy import func, select
 from fleet.domain.plan import LeftOutReason
 from fleet.errors import InfeasibleError, NotFoundError
 from fleet.planning.checker import find_violations
-from fleet.services.plan_round import round_code
+from fleet.services.round_request import round_code
 from fleet.services.round_view import list_rounds, planned_frames, show_round
 from fleet.services.verify import verify_records
 from fleet.store.journal import Wish

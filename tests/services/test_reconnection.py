@@ -41,7 +41,8 @@ def test_unproven_reconnection_raises_an_urgent_follow_up(loaded):
     assert (found.raised_on.isoformat(), found.due_on.isoformat()) == ("2025-05-07", "2025-05-07")
     assert found.description == (
         "Visit V015 does not prove that gauge A-031 was put back on its logger: the record may be "
-        "lost until somebody checks."
+        "lost until somebody confirms that tips arrive at "
+        "the logger, or reconnects it and proves it."
     )
 
 

@@ -15,8 +15,9 @@ from fleet.errors import SchemaVersionError
 from fleet.store.migrate import current_revision, downgrade, require_head, upgrade
 from fleet.store.models.all import METADATA
 from fleet.store.session import make_engine, make_sessions
+from fleet.store.verify import verify_ledger
 from tests.conftest import load_into
-from tests.factories import FrozenClock
+from tests.factories import FrozenClock, InputFolder
 from tests.small_network import small_network
 
 _CASTS = re.compile(r"::(character varying|text)(\[\])?")
@@ -112,7 +113,8 @@ def test_second_revision_keeps_every_row_down_and_up_and_guards_again(loaded_eng
     downgrade(loaded_engine, "0002")
     before = count_rows(loaded_engine)
     downgrade(loaded_engine, "0001")
-    assert count_rows(loaded_engine) == before
+    after = count_rows(loaded_engine)
+    assert after == {name: before[name] for name in after}
     assert not refuses(loaded_engine, update)
     upgrade(loaded_engine, "0002")
 
@@ -127,10 +129,12 @@ def test_third_revision_adds_tables_down_and_up_and_guards_them(loaded_engine):
     assert refuses(loaded_engine, "UPDATE night_base SET code = 'X'")
     assert refuses(loaded_engine, "DELETE FROM nights_out")
 
+    downgrade(loaded_engine, "0003")
+    before = count_rows(loaded_engine)
     downgrade(loaded_engine, "0002")
     without = count_rows(loaded_engine)
     assert without == {name: rows for name, rows in before.items() if name not in added}
-    upgrade(loaded_engine)
+    upgrade(loaded_engine, "0003")
 
     assert count_rows(loaded_engine) == {**without, **dict.fromkeys(added, 0)}
     assert refuses(loaded_engine, "UPDATE depot SET code = 'X'")
@@ -144,7 +148,7 @@ def test_texts_sort_by_their_bytes_after_the_sixth_revision_and_views_stay(loade
         connection.execute(text("CREATE VIEW second AS SELECT code || '!' AS loud FROM first"))
     before = count_rows(engine)
 
-    downgrade(engine, "0002")
+    downgrade(engine, "0005")
     down = text_collations(engine)
     upgrade(engine)
 
@@ -198,6 +202,41 @@ def test_both_databases_give_texts_in_the_same_order(loaded_engine):
         "日",
         "𝄞",
     ]
+
+
+def test_fourth_revision_keeps_every_other_row_down_and_up_and_guards_again(loaded_engine):
+    update = "UPDATE hold SET reason = 'X'"
+    before = count_rows(loaded_engine)
+    assert before["hold"] == 1
+    assert refuses(loaded_engine, update)
+
+    downgrade(loaded_engine, "0003")
+    after = count_rows(loaded_engine)
+    assert len(before) - len(after) == 10
+    assert after == {name: before[name] for name in after}
+    upgrade(loaded_engine)
+
+    assert count_rows(loaded_engine) == before
+    assert refuses(loaded_engine, update)
+    with make_sessions(loaded_engine)() as session:
+        assert verify_ledger(session) == []
+
+
+def test_fourth_revision_does_not_go_down_over_a_word_that_is_new(loaded_engine, tmp_path):
+    folder = InputFolder().add(
+        "holds",
+        site_code="S01",
+        kind="these_days",
+        first_day="2025-06-02",
+        last_day="2025-06-03",
+        reason="gate is open",
+    )
+    load_into(make_sessions(loaded_engine), FrozenClock(), tmp_path / "more")(folder)
+
+    with pytest.raises(RuntimeError, match=r"1 hold\(s\) of kind these_days"):
+        downgrade(loaded_engine, "0002")
+
+    assert current_revision(loaded_engine) == "0004"
 
 
 def test_upgrade_refuses_broken_references_and_stays_where_it_was(tmp_path):

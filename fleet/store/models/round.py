@@ -54,14 +54,14 @@ class RoundEvent(Kept, Base):
 
 
 class RoundDay(Kept, Base):
-    """One crew's day; minutes after local midnight at the depot."""
+    """One crew's day; minutes after local midnight at the depot, above 1440 on the next day."""
 
     __tablename__ = "round_day"
     __table_args__ = (
-        within("leave_min", 0, 1440),
-        within("back_min", 0, 1440),
-        within("rest_min", 0, 480),
-        within("rest_at_min", 0, 1440),
+        within("leave_min", 0, 2880),
+        within("back_min", 0, 2880),
+        within("rest_min", 0, 1440),
+        within("rest_at_min", 0, 2880),
         CheckConstraint("back_min >= leave_min", name="time_order"),
         Index(None, "round_version_id", "day"),
     )
@@ -74,6 +74,47 @@ class RoundDay(Kept, Base):
     back_min: Mapped[int]
     rest_min: Mapped[int]
     rest_at_min: Mapped[int | None]
+
+
+class RoundDayPlace(Kept, Base):
+    """Where a day starts and ends, kept where that is not the depot; WGS 84."""
+
+    __tablename__ = "round_day_place"
+    __table_args__ = (Index(None, "round_day_id", unique=True),)
+
+    round_day_id: Mapped[int] = mapped_column(ForeignKey("round_day.id"))
+    start_key: Mapped[str]
+    start_latitude_deg: Mapped[float]
+    start_longitude_deg: Mapped[float]
+    end_key: Mapped[str]
+    end_latitude_deg: Mapped[float]
+    end_longitude_deg: Mapped[float]
+
+
+class RoundPause(Kept, Base):
+    """A break that a rest rule asks for, beside the rest of the day."""
+
+    __tablename__ = "round_pause"
+    __table_args__ = (
+        within("starts_min", 0, 2880),
+        within("minutes", 1, 1440),
+        Index(None, "round_day_id", "starts_min", unique=True),
+    )
+
+    round_day_id: Mapped[int] = mapped_column(ForeignKey("round_day.id"))
+    starts_min: Mapped[int]
+    minutes: Mapped[int]
+
+
+class RoundNote(Kept, Base):
+    """A sentence that the planner says of a version: who is away, what is out of date."""
+
+    __tablename__ = "round_note"
+    __table_args__ = (Index(None, "round_version_id", "sequence", unique=True),)
+
+    round_version_id: Mapped[int] = mapped_column(ForeignKey("round_version.id"))
+    sequence: Mapped[int]
+    note: Mapped[str]
 
 
 class RoundCrew(Kept, Base):
@@ -105,6 +146,26 @@ class RoundStop(Kept, Base):
     must_visit: Mapped[bool]
 
 
+class RoundStopCost(Kept, Base):
+    """What a stop costs its day: the minutes that the day would save without it."""
+
+    __tablename__ = "round_stop_cost"
+    __table_args__ = (Index(None, "round_stop_id", unique=True),)
+
+    round_stop_id: Mapped[int] = mapped_column(ForeignKey("round_stop.id"))
+    extra_min: Mapped[int]
+    extra_driving_min: Mapped[int]
+
+
+class StopAcceptance(Versioned, Base):
+    """A stop that the coordinator has accepted: planning again leaves it on its day."""
+
+    __tablename__ = "stop_acceptance"
+    __table_args__ = versioned_args(current=("round_stop_id",))
+
+    round_stop_id: Mapped[int] = mapped_column(ForeignKey("round_stop.id"))
+
+
 class RoundStopGauge(Kept, Base):
     """One gauge to be serviced at a stop, with the evidence as it stood when planned (JSON)."""
 
@@ -131,6 +192,19 @@ class RoundLeftOut(Kept, Base):
     detail: Mapped[str]
     worth_record_days: Mapped[float]
     must_visit: Mapped[bool]
+
+
+class RoundLeftOutOffer(Kept, Base):
+    """The cheapest way in which a left-out site could have been added."""
+
+    __tablename__ = "round_left_out_offer"
+    __table_args__ = (Index(None, "round_left_out_id", unique=True),)
+
+    round_left_out_id: Mapped[int] = mapped_column(ForeignKey("round_left_out.id"))
+    day: Mapped[date]
+    crew: Mapped[str]
+    extra_min: Mapped[int]
+    over_min: Mapped[int | None]
 
 
 class StopResult(Versioned, Base):

@@ -69,6 +69,24 @@ class AccessRule(Versioned, Base):
     note: Mapped[str | None]
 
 
+class AccessWindow(Versioned, Base):
+    """A dated span, as of a tide table; a site with any is closed outside them all."""
+
+    __tablename__ = "access_window"
+    __table_args__ = versioned_args(
+        within("opens", 0, 1439),
+        within("closes", 1, 1440),
+        CheckConstraint("closes > opens", name="clock_order"),
+        current=("site_id", "day", "opens"),
+    )
+
+    site_id: Mapped[int] = mapped_column(ForeignKey("site.id"))
+    day: Mapped[date]
+    opens: Mapped[int]
+    closes: Mapped[int]
+    note: Mapped[str | None]
+
+
 class Hold(Versioned, Base):
     """A decision of the coordinator that binds the planner, between two days."""
 

@@ -3,17 +3,18 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import date, datetime
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from fleet.domain.access import AccessSpan
+from fleet.domain.access import AccessSpan, DatedWindows
 from fleet.domain.code import HoldKind, Severity
+from fleet.domain.plan import Window
 from fleet.store.models.instrument import Instrument
 from fleet.store.models.people import Depot, Technician
-from fleet.store.models.site import AccessRule, Hold, Site, SiteVersion
+from fleet.store.models.site import AccessRule, AccessWindow, Hold, Site, SiteVersion
 from fleet.store.models.visit import FollowUp, FollowUpVersion
 from fleet.store.queries.known import known
 
@@ -37,6 +38,8 @@ class KeptSite:
     hazards: str
     access_notes: str
     spans: tuple[AccessSpan, ...]
+    dated: DatedWindows = field(default_factory=dict)
+    """Windows of single days, in minutes; a site with any is closed on all other days."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +81,7 @@ def sites(
     )
     if depot_code is not None:
         query = query.where(Depot.code == depot_code)
-    spans = _spans(session, known_on)
+    spans, dated = _spans(session, known_on), _dated(session, known_on)
     return {
         code: KeptSite(
             code=code,
@@ -96,6 +99,7 @@ def sites(
             hazards=site.hazards or "",
             access_notes=site.access_notes or "",
             spans=tuple(spans.get(code, ())),
+            dated={day: tuple(windows) for day, windows in dated.get(code, {}).items()},
         )
         for code, site, depot in session.execute(query)
     }
@@ -120,6 +124,19 @@ def _spans(session: Session, known_on: datetime | None) -> dict[str, list[Access
                 note=rule.note or "",
             )
         )
+    return found
+
+
+def _dated(session: Session, known_on: datetime | None) -> dict[str, dict[date, list[Window]]]:
+    rows = session.execute(
+        select(Site.code, AccessWindow.day, AccessWindow.opens, AccessWindow.closes)
+        .join(AccessWindow, AccessWindow.site_id == Site.id)
+        .where(known(AccessWindow, known_on))
+        .order_by(Site.code, AccessWindow.day, AccessWindow.opens)
+    )
+    found: dict[str, dict[date, list[Window]]] = defaultdict(lambda: defaultdict(list))
+    for code, day, opens, closes in rows:
+        found[code][day].append(Window(opens, closes))
     return found
 
 

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import NotDoneReason, RoundStatus, StopOutcome
-from fleet.domain.plan import LeftOutReason
+from fleet.domain.plan import LeftOutReason, Pause
 from fleet.errors import NotFoundError
 from fleet.store.models.instrument import Instrument
 from fleet.store.models.ledger import LedgerEntry
@@ -29,6 +29,17 @@ from fleet.store.models.round import (
 from fleet.store.models.site import Site
 from fleet.store.models.visit import Visit
 from fleet.store.queries.night import KeptBound, KeptNight, round_bound, round_nights
+from fleet.store.queries.round_part import (
+    KeptCost,
+    KeptEnds,
+    KeptOffer,
+    acceptances,
+    day_ends,
+    notes,
+    offers,
+    pauses,
+    stop_costs,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,6 +80,8 @@ class KeptStop:
     must_visit: bool
     gauges: tuple[KeptStopGauge, ...]
     result: KeptResult | None
+    cost: KeptCost | None = None
+    acceptance_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,6 +97,9 @@ class KeptDay:
     rest_min: int
     rest_at_min: int | None
     stops: tuple[KeptStop, ...]
+    pauses: tuple[Pause, ...] = ()
+    ends: KeptEnds | None = None
+    """Where the day starts and ends; None is the depot."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,6 +111,7 @@ class KeptLeftOut:
     detail: str
     worth_record_days: float
     must_visit: bool
+    offer: KeptOffer | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +139,7 @@ class KeptRound:
     left_out: tuple[KeptLeftOut, ...]
     nights: tuple[KeptNight, ...] = ()
     bound: KeptBound | None = None
+    notes: tuple[str, ...] = ()
 
 
 def rounds(session: Session, *, depot_code: str | None = None) -> list[KeptRound]:
@@ -162,11 +180,41 @@ def round_version(session: Session, round_ref: str, *, number: int | None = None
             f"There is no round {round_ref!r}{version}. List them with: fleet round list"
         )
     version_id = row.RoundVersion.id
-    days = _days(session, version_id)
-    whole = _round(row, _status(session, version_id), days, _left_out(session, version_id))
-    return replace(
-        whole, nights=round_nights(session, version_id), bound=round_bound(session, version_id)
+    kept = _round(
+        row,
+        _status(session, version_id),
+        _days(session, version_id),
+        _left_out(session, version_id),
     )
+    return replace(
+        kept,
+        notes=notes(session, version_id),
+        nights=round_nights(session, version_id),
+        bound=round_bound(session, version_id),
+    )
+
+
+def newest_version(session: Session, round_ref: str) -> KeptRound | None:
+    """Give the newest version of a round, None where it was never planned."""
+    try:
+        return round_version(session, round_ref)
+    except NotFoundError:
+        return None
+
+
+def done_sites(session: Session, round_ref: str) -> frozenset[str]:
+    """Give the sites whose stop was done in any version of a round."""
+    rows = session.execute(
+        select(Site.code)
+        .join(RoundStop, RoundStop.site_id == Site.id)
+        .join(RoundDay, RoundDay.id == RoundStop.round_day_id)
+        .join(RoundVersion, RoundVersion.id == RoundDay.round_version_id)
+        .join(Round, Round.id == RoundVersion.round_id)
+        .join(StopResult, StopResult.round_stop_id == RoundStop.id)
+        .where(Round.code == round_ref, StopResult.known_until.is_(None))
+        .where(StopResult.outcome == StopOutcome.DONE)
+    ).scalars()
+    return frozenset(rows)
 
 
 def versions_in_the_field(session: Session) -> dict[str, int]:
@@ -242,6 +290,7 @@ def _days(session: Session, version_id: int) -> tuple[KeptDay, ...]:
     ):
         crews[day_id] = (*crews.get(day_id, ()), code)
     stops = _stops(session, version_id)
+    breaks, ends = pauses(session, version_id), day_ends(session, version_id)
     rows = session.execute(
         select(RoundDay)
         .where(RoundDay.round_version_id == version_id)
@@ -258,6 +307,8 @@ def _days(session: Session, version_id: int) -> tuple[KeptDay, ...]:
             rest_min=row.rest_min,
             rest_at_min=row.rest_at_min,
             stops=stops.get(row.id, ()),
+            pauses=breaks.get(row.id, ()),
+            ends=ends.get(row.id),
         )
         for row in rows
     )
@@ -266,6 +317,7 @@ def _days(session: Session, version_id: int) -> tuple[KeptDay, ...]:
 def _stops(session: Session, version_id: int) -> dict[int, tuple[KeptStop, ...]]:
     gauges = _gauges(session, version_id)
     results = _results(session, version_id)
+    costs, accepted = stop_costs(session, version_id), acceptances(session, version_id)
     stops: dict[int, tuple[KeptStop, ...]] = {}
     for stop, site_code in session.execute(
         select(RoundStop, Site.code)
@@ -287,6 +339,8 @@ def _stops(session: Session, version_id: int) -> dict[int, tuple[KeptStop, ...]]
             must_visit=stop.must_visit,
             gauges=gauges.get(stop.id, ()),
             result=results.get(stop.id),
+            cost=costs.get(stop.id),
+            acceptance_id=accepted.get(stop.id),
         )
         stops[stop.round_day_id] = (*stops.get(stop.round_day_id, ()), kept)
     return stops
@@ -330,7 +384,15 @@ def _left_out(session: Session, version_id: int) -> tuple[KeptLeftOut, ...]:
         .where(RoundLeftOut.round_version_id == version_id)
         .order_by(RoundLeftOut.id)
     )
+    ways = offers(session, version_id)
     return tuple(
-        KeptLeftOut(code, row.reason, row.detail, row.worth_record_days, row.must_visit)
+        KeptLeftOut(
+            site_code=code,
+            reason=row.reason,
+            detail=row.detail,
+            worth_record_days=row.worth_record_days,
+            must_visit=row.must_visit,
+            offer=ways.get(row.id),
+        )
         for row, code in rows
     )
