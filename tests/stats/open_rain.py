@@ -13,6 +13,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+import rdata
 
 from fleet.stats.neighbour_record import RainRecord
 
@@ -29,7 +30,6 @@ def _libraries() -> list[Path]:
 @cache
 def open_rain() -> tuple[np.ndarray, np.ndarray, np.ndarray]:
     """Give monthly totals in mm, shape (376, 1236), latitudes and longitudes; else skip."""
-    rdata = pytest.importorskip("rdata", reason="rdata (PyPI) reads R data files")
     files = [folder / "fields" / "data" / "COmonthlyMet.rda" for folder in _libraries()]
     found = [file for file in files if file.is_file()]
     if not found:
