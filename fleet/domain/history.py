@@ -49,6 +49,21 @@ class SwitchReadings:
         """Tell whether the switch plainly does not count: no closure, or manual tips lost."""
         return self.no_closure or (self.manual_tips is not None and self.manual_tips != 10)
 
+    @property
+    def tells_closure(self) -> bool:
+        """Tell whether the readings show that the switch closes, or that it does not.
+
+        A resistance read at the logger shows it also where the cable's share is not known.
+        """
+        read = self.closed_ohm is not None or self.measured_at is not None
+        return read or self.no_closure or self.manual_tips is not None
+
+    @property
+    def cable_unknown(self) -> bool:
+        """Tell whether closed resistance was read through a cable of unknown resistance."""
+        through_cable = self.measured_at is MeasuredAt.LOGGER
+        return through_cable and self.closed_ohm is None and not self.no_closure
+
 
 def proof_missing(*, off: bool, proven: bool | None) -> bool:
     """Tell whether nothing proves that a gauge was put back on its logger.
@@ -73,7 +88,8 @@ class CheckRecord:
     """One instrument, or one failed attempt at it, in one visit.
 
     ``same_instrument`` and ``same_site`` say which of the gauge's two histories the record
-    belongs to: the instrument's own (drift, switch) and the site's (blockage).
+    belongs to: the instrument's own (drift, switch) and the site's (blockage). ``partly_found``
+    tells of a way of the water that was partly blocked, and not wholly.
     """
 
     visit_ref: str
@@ -92,6 +108,7 @@ class CheckRecord:
     restoration_proven: bool | None = None
     blocked_found: bool = False
     blocked_left: bool = False
+    partly_found: bool = False
     as_found: PhaseRuns | None = None
     as_left: PhaseRuns | None = None
     switch_found: SwitchReadings | None = None

@@ -7,11 +7,7 @@ from dataclasses import dataclass
 
 from fleet.domain.code import VisitPurpose
 from fleet.domain.found import AgedFinding
-
-NOTICED_WITHIN_DAYS = 30
-"""A fault that calls for a repair is taken to be at most so old when the crew comes: a choice of
-this program, no published source. Somebody went because the gauge failed, so unlike at a visit
-by plan the day of the visit itself tells of the day of the failure."""
+from fleet.domain.watch import NOTICED_WITHIN_DAYS
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,8 +14,10 @@ from math import log
 from typing import Any
 
 from fleet.domain.check import PhaseError, phase_error
-from fleet.domain.code import VisitOutcome
+from fleet.domain.code import VisitOutcome, VisitPurpose
 from fleet.domain.history import CheckRecord, Gauge, GaugeHistory, PhaseRuns, SwitchReadings
+from fleet.domain.repeat import repeat_variance
+from fleet.domain.watch import Sign, Watch, ended, struck_refs, years_watched
 from fleet.units import years_between_days
 
 
@@ -35,12 +37,16 @@ class Change:
 
 @dataclass(frozen=True, slots=True)
 class MeasuredPhase:
-    """A phase as it was measured, kept for sentences and evidence."""
+    """A phase as it was measured, kept for sentences and evidence.
+
+    ``variance`` is of the level, percent squared, with what disagreeing runs add.
+    """
 
     visit_ref: str
     visited_on: date
     runs: PhaseRuns
     error: PhaseError
+    variance: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -50,10 +56,11 @@ class GaugeState:
     Drift: ``level_percent`` is the error at which the gauge was last known to run, corrected for
     the start state of the buckets (None: nobody measured since something was changed), with its
     ``level_variance`` (percent squared) and day; ``drift`` the changes seen over untouched spells.
-    Blockage: ``blockages`` seen in ``blockage_years`` of exposure at this site; years spent known
-    to be blocked do not count, nor does one found before anybody had watched. So for the switch.
+    Blockage: ``blockage_watches`` of this site, from its first record on, for an installation may
+    be years older and its early failures lost; ``way_clean_on`` the day from which dirt counts.
+    Years spent known to be blocked do not count. So for the switch, with ``switch_watches``.
     Switch: ``switch_ohm`` the last closed resistance at the gauge's terminals, ``switch_growth``
-    the changes of its logarithm, ``switch_deaths`` in ``switch_years``.
+    the changes of its logarithm, ``switch_new_on`` the day from which the switch's age counts.
     """
 
     gauge: Gauge
@@ -69,20 +76,18 @@ class GaugeState:
     drift: tuple[Change, ...] = ()
     last_as_found: MeasuredPhase | None = None
     last_as_left: MeasuredPhase | None = None
-    blockages: int = 0
-    blockage_years: float = 0.0
-    blockage_refs: tuple[str, ...] = ()
+    blockage_watches: tuple[Watch, ...] = ()
     left_blocked: bool = False
     site_seen_on: date | None = None
+    way_clean_on: date | None = None
     switch_ohm: float | None = None
     switch_ohm_on: date | None = None
     switch_ohm_ref: str | None = None
     switch_growth: tuple[Change, ...] = ()
-    switch_deaths: int = 0
-    switch_years: float = 0.0
-    switch_death_refs: tuple[str, ...] = ()
+    switch_watches: tuple[Watch, ...] = ()
     switch_left_dead: bool = False
     switch_seen_on: date | None = None
+    switch_new_on: date | None = None
     left_disconnected: bool = False
     disconnected_ref: str | None = None
 
@@ -96,11 +101,35 @@ class GaugeState:
         """Tell whether no test of this gauge since its installation is on record."""
         return self.last_as_found is None and self.last_as_left is None
 
+    @property
+    def blockage_refs(self) -> tuple[str, ...]:
+        """Give the visits that found a blockage, of the time watched."""
+        return struck_refs(self.blockage_watches)
+
+    @property
+    def blockage_years(self) -> float:
+        """Give the years over which this site was watched for blockage."""
+        return years_watched(self.blockage_watches)
+
+    @property
+    def switch_death_refs(self) -> tuple[str, ...]:
+        """Give the visits that found the switch failing, of the time watched."""
+        return struck_refs(self.switch_watches)
+
+    @property
+    def switch_years(self) -> float:
+        """Give the years over which the switch was watched."""
+        return years_watched(self.switch_watches)
+
 
 LOG_OHM_VARIANCE = 0.05**2
 """Variance of the logarithm of one closed-resistance reading: 5 % of reading covers a field
 meter and its leads. From memory of meter data sheets, not a published limit; enters only the
 weight of a reading."""
+
+RENEWED_SHARE = 0.5
+"""A switch left with less than this share of the resistance found is taken for a new one: a choice
+of this program, no published source."""
 
 LEAST_OHM = 0.02
 """Readings below this many ohm are taken as this: the last digit of a field meter (common
@@ -145,7 +174,7 @@ def advance(state: GaugeState, record: CheckRecord) -> GaugeState:
     if record.same_site:
         changed |= _blockage(state, record, here=here)
     if record.same_instrument:
-        changed |= _drift(state, record, here=here) | _switch(state, record, here=here)
+        changed |= _drift(state, record, here=here) | _switch(state, record)
     if here and record.same_instrument:
         changed |= _service(state, record)
     return replace(state, **changed) if changed else state
@@ -181,42 +210,61 @@ def _service(state: GaugeState, record: CheckRecord) -> _Changed:
 
 
 def _blockage(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
-    seen_on = state.site_seen_on or (state.gauge.installed_on if here else None)
-    years = 0.0 if state.left_blocked else _years_since(seen_on, record.visited_on)
     still = record.blocked_left or (state.left_blocked and not record.serviced)
-    changed: _Changed = {
-        "blockage_years": state.blockage_years + years,
-        "left_blocked": here and still,
-        "site_seen_on": record.visited_on,
-    }
-    if record.blocked_found and years > 0:
-        changed["blockages"] = state.blockages + 1
-        changed["blockage_refs"] = (*state.blockage_refs, record.visit_ref)
+    cleared = record.cleaned or (record.blocked_found and not record.blocked_left)
+    changed: _Changed = {"left_blocked": here and still, "site_seen_on": record.visited_on}
+    if cleared or state.way_clean_on is None:
+        changed["way_clean_on"] = record.visited_on
+    well_on = None if state.left_blocked else state.site_seen_on
+    if well_on is not None and state.way_clean_on is not None and well_on < record.visited_on:
+        begun = Sign.BEGUN if record.partly_found else Sign.WELL
+        sign = Sign.STRUCK if record.blocked_found else begun
+        watch = _watch(state.way_clean_on, well_on, sign, record)
+        changed["blockage_watches"] = (*state.blockage_watches, *ended(watch))
     return changed
+
+
+def _watch(new_on: date, well_on: date, sign: Sign, record: CheckRecord) -> Watch:
+    called = record.purpose is VisitPurpose.REPAIR
+    return Watch(new_on, well_on, record.visited_on, sign, record.visit_ref, called)
 
 
 def _drift(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
     changed: _Changed = {}
     found = _measured(record, record.as_found, state)
     left = _measured(record, record.as_left, state)
-    if found is not None and state.level_percent is not None and not record.blocked_found:
-        years = _years_since(state.level_on, record.visited_on)
-        if years > 0:
-            amount = found.error.level_percent - state.level_percent
-            variance = found.error.variance + state.level_variance
-            change = Change(years, amount, variance, record.visit_ref)
-            changed["drift"] = (*state.drift, change)
     if here and found is not None:
         changed["last_as_found"] = found
     if here and left is not None:
         changed["last_as_left"] = left
+    tells = found if _tips_tell_drift(record) else None
+    if tells is not None:
+        changed |= _change(state, record, tells)
     touched = record.cleaned or record.adjusted
-    level = left or (None if touched or record.blocked_found else found)
+    level = (None if _dead(record.switch_left) else left) or (None if touched else tells)
     if level is not None or touched:
         changed["level_percent"] = None if level is None else level.error.level_percent
-        changed["level_variance"] = 0.0 if level is None else level.error.variance
+        changed["level_variance"] = 0.0 if level is None else level.variance
         changed["level_on"] = None if level is None else record.visited_on
     return changed
+
+
+def _change(state: GaugeState, record: CheckRecord, found: MeasuredPhase) -> _Changed:
+    years = _years_since(state.level_on, record.visited_on)
+    if state.level_percent is None or years <= 0:
+        return {}
+    amount = found.error.level_percent - state.level_percent
+    change = Change(years, amount, found.variance + state.level_variance, record.visit_ref)
+    return {"drift": (*state.drift, change)}
+
+
+def _tips_tell_drift(record: CheckRecord) -> bool:
+    """Tell whether tips as found tell of drift, and not of a blockage or a failing switch."""
+    return not record.blocked_found and not _dead(record.switch_found)
+
+
+def _dead(readings: SwitchReadings | None) -> bool:
+    return readings is not None and readings.dead
 
 
 def _measured(
@@ -224,26 +272,36 @@ def _measured(
 ) -> MeasuredPhase | None:
     if runs is None:
         return None
-    error = phase_error(runs, state.gauge.tip_ml)
-    return MeasuredPhase(record.visit_ref, record.visited_on, runs, error)
+    tip_ml = state.gauge.tip_ml
+    error, scatter = phase_error(runs, tip_ml), repeat_variance(runs, tip_ml)
+    return MeasuredPhase(record.visit_ref, record.visited_on, runs, error, error.variance + scatter)
 
 
-def _switch(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
-    readings = [r for r in (record.switch_found, record.switch_left) if r is not None]
+def _switch(state: GaugeState, record: CheckRecord) -> _Changed:
+    readings = [r for r in (record.switch_found, record.switch_left) if r and r.tells_closure]
     if not readings:
         return {}
     first, last = readings[0], readings[-1]
-    seen_on = state.switch_seen_on or (state.gauge.installed_on if here else None)
-    years = 0.0 if state.switch_left_dead else _years_since(seen_on, record.visited_on)
-    changed: _Changed = {
-        "switch_years": state.switch_years + years,
-        "switch_left_dead": last.dead,
-        "switch_seen_on": record.visited_on,
-    }
-    if first.dead and years > 0:
-        changed["switch_deaths"] = state.switch_deaths + 1
-        changed["switch_death_refs"] = (*state.switch_death_refs, record.visit_ref)
+    changed: _Changed = {"switch_left_dead": last.dead, "switch_seen_on": record.visited_on}
+    if _renewed(state, first, last) or state.switch_new_on is None:
+        changed["switch_new_on"] = record.visited_on
+    well_on = None if state.switch_left_dead else state.switch_seen_on
+    if well_on is not None and state.switch_new_on is not None and well_on < record.visited_on:
+        sign = Sign.STRUCK if first.dead else Sign.WELL
+        watch = _watch(state.switch_new_on, well_on, sign, record)
+        changed["switch_watches"] = (*state.switch_watches, *ended(watch))
     return changed | _growth(state, record, first) | _resistance(state, record, readings)
+
+
+def _renewed(state: GaugeState, first: SwitchReadings, last: SwitchReadings) -> bool:
+    """Tell whether the switch was mended, or left with much less resistance than found."""
+    if last.dead:
+        return False
+    if first.dead or state.switch_left_dead:
+        return True
+    if first.closed_ohm is None or last.closed_ohm is None:
+        return False
+    return last.closed_ohm < RENEWED_SHARE * first.closed_ohm
 
 
 def _growth(state: GaugeState, record: CheckRecord, first: SwitchReadings) -> _Changed:

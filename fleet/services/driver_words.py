@@ -8,9 +8,14 @@ from math import exp
 from fleet.domain.sheet import Driver
 from fleet.domain.state import GaugeState, MeasuredPhase
 from fleet.reports.wording import counted
+from fleet.stats.clock import Clock
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast
 
 DRIVERS = ("age", "drift", "switch")
+MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 SEEN_FROM_YEARS = 0.05
 """Below this a time watched would be printed as 0.0 years."""
 
@@ -64,8 +69,9 @@ def _age(forecast: GaugeForecast) -> Iterator[str]:
     due = f"{counted(late, 'day')} overdue" if late else "not yet due"
     yield f"{counted(forecast.age_days, 'day')} ago, interval {forecast.interval_days}, {due}."
     if not state.left_blocked:
-        seen = _seen("found here", state.blockages, state.blockage_years)
-        yield f"Chance of a blockage by now {percent(forecast.p_blockage)} ({seen})."
+        seen = _seen("found here", len(state.blockage_refs), state.blockage_years)
+        clock = forecast.model.blockage.clock
+        yield f"Chance of a blockage by now {percent(forecast.p_blockage)} ({seen}{_when(clock)})."
     if state.attempts_since_service:
         yield f"{counted(state.attempts_since_service, 'visit')} since then failed."
     if forecast.compliance_record_days > 0:
@@ -79,7 +85,7 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
     own = counted(len(state.drift), "change") + " seen and" if state.drift else "the drift of"
     yield f"Drifts {_signed(drift.rate_per_year)} % a year, judged by {own} its type;"
     yield f"so now about {_now(drift, forecast.nominal_tips)}:"
-    yield f"chance of being out {percent(forecast.p_drift)}."
+    yield f"chance of being out {percent(forecast.p_drift)}{_knocked(forecast)}."
     found = state.last_as_found
     if found is not None and found is not known:
         blocked = ", blocked" if found.visit_ref in state.blockage_refs else ""
@@ -87,6 +93,19 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
     if drift.doubted:
         were = "was" if drift.doubted == 1 else "were"
         yield f"{counted(drift.doubted, 'change')} out of line {were} given less weight."
+
+
+def _knocked(forecast: GaugeForecast) -> str:
+    told = percent(forecast.knock.p)
+    return "" if told == percent(0.0) else f", {told} by a sudden change of level alone"
+
+
+def _when(clock: Clock) -> str:
+    """Tell the season of a blockage, where there is one."""
+    if clock.swing == 0.0:
+        return ""
+    month = MONTHS[int(clock.peak_day / 366.0 * 12.0)]
+    return f"; blockages come by season, most about {month}"
 
 
 def _last_level(state: GaugeState) -> MeasuredPhase | None:
@@ -148,7 +167,7 @@ def _switch(forecast: GaugeForecast) -> Iterator[str]:
         yield f"Closed resistance never read; about {now} for its type"
     yield f"against {forecast.policy.closed_field_limit_ohm:g} ohm."
     yield f"Chance of a failing switch {percent(forecast.p_switch)}"
-    yield f"({_seen('found failing', state.switch_deaths, state.switch_years)})."
+    yield f"({_seen('found failing', len(state.switch_death_refs), state.switch_years)})."
 
 
 def _ohm(value: float) -> str:

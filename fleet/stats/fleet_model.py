@@ -11,9 +11,14 @@ from math import log
 import numpy as np
 
 from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
-from fleet.stats.hazard import HazardFit, HazardPrior, fit_hazard
+from fleet.domain.watch import Watch
+from fleet.stats.clock import Clock
+from fleet.stats.clock_fit import fit_clock, fit_watches
+from fleet.stats.hazard import HazardFit, HazardPrior
+from fleet.stats.knock import KnockFit, fit_knock
 from fleet.stats.pooled_change import Changes, GrowthFit, GrowthPrior, fit_change
 from fleet.stats.spread import Spread, fit_spread
+from fleet.stats.watch_count import gather_watches
 
 DRIFT_PRIOR = GrowthPrior(mean_sd=2.0, between_sd=2.0, walk_sd=1.5)
 """Percent a year and percent a root year. A state extension network reports tipping buckets
@@ -53,6 +58,7 @@ class TypeModel:
     """
 
     drift: GrowthFit
+    knock: KnockFit
     resistance: GrowthFit
     blockage: HazardFit
     deaths: HazardFit
@@ -87,11 +93,12 @@ def fit_fleet(states: Sequence[GaugeState]) -> FleetModel:
         The same, to the last bit, for the same states in any order.
     """
     ordered = sorted(states, key=_order)
-    network = _fit(ordered)
+    clocks = _clocks(ordered)
+    network = _fit(ordered, clocks)
     by_type: dict[str, list[GaugeState]] = defaultdict(list)
     for state in ordered:
         by_type[state.gauge.type_code].append(state)
-    types = {code: _fit_type(group, network) for code, group in by_type.items()}
+    types = {code: _fit_type(group, network, clocks) for code, group in by_type.items()}
     return FleetModel(types, network)
 
 
@@ -129,26 +136,46 @@ def _order(state: GaugeState) -> tuple[str, str, int, str]:
     return gauge.site_code, gauge.position, gauge.installation_id, installed_on
 
 
-def _fit(states: Sequence[GaugeState]) -> TypeModel:
-    lefts = [state.last_as_left.error for state in states if state.last_as_left is not None]
+@dataclass(frozen=True, slots=True)
+class _Clocks:
+    """How time counts, learned from the whole network: few types could tell by themselves."""
+
+    blockage: Clock
+    deaths: Clock
+
+
+def _clocks(states: Sequence[GaugeState]) -> _Clocks:
+    return _Clocks(
+        blockage=fit_clock(gather_watches(states, _blockage_watches), BLOCKAGE_PRIOR),
+        deaths=fit_clock(gather_watches(states, _switch_watches), DEATH_PRIOR),
+    )
+
+
+def _blockage_watches(state: GaugeState) -> tuple[Watch, ...]:
+    return state.blockage_watches
+
+
+def _switch_watches(state: GaugeState) -> tuple[Watch, ...]:
+    return state.switch_watches
+
+
+def _fit(states: Sequence[GaugeState], clocks: _Clocks) -> TypeModel:
+    lefts = [state.last_as_left for state in states if state.last_as_left is not None]
     ohms = [log_ohm(state.switch_ohm) for state in states if state.switch_ohm is not None]
+    changes = gather_changes(states, lambda state: state.drift)
+    drift = fit_change(changes, DRIFT_PRIOR)
     return TypeModel(
-        drift=fit_change(gather_changes(states, lambda state: state.drift), DRIFT_PRIOR),
+        drift=drift,
+        knock=fit_knock(changes, drift),
         resistance=fit_change(
             gather_changes(states, lambda state: state.switch_growth), RESISTANCE_PRIOR
         ),
-        blockage=fit_hazard(
-            np.array([state.blockages for state in states], dtype=np.int64),
-            np.array([state.blockage_years for state in states], dtype=np.float64),
-            prior=BLOCKAGE_PRIOR,
+        blockage=fit_watches(
+            gather_watches(states, _blockage_watches), clocks.blockage, BLOCKAGE_PRIOR
         ),
-        deaths=fit_hazard(
-            np.array([state.switch_deaths for state in states], dtype=np.int64),
-            np.array([state.switch_years for state in states], dtype=np.float64),
-            prior=DEATH_PRIOR,
-        ),
+        deaths=fit_watches(gather_watches(states, _switch_watches), clocks.deaths, DEATH_PRIOR),
         as_left=fit_spread(
-            np.array([left.level_percent for left in lefts]),
+            np.array([left.error.level_percent for left in lefts]),
             np.array([left.variance for left in lefts]),
             prior=AS_LEFT_PRIOR,
         ),
@@ -158,10 +185,11 @@ def _fit(states: Sequence[GaugeState]) -> TypeModel:
     )
 
 
-def _fit_type(states: Sequence[GaugeState], network: TypeModel) -> TypeModel:
-    own = _fit(states)
+def _fit_type(states: Sequence[GaugeState], network: TypeModel, clocks: _Clocks) -> TypeModel:
+    own = _fit(states, clocks)
     enough = {
         "drift": _enough_growth(own.drift),
+        "knock": own.knock.hazard.exposure_years >= ENOUGH_YEARS,
         "resistance": _enough_growth(own.resistance),
         "blockage": own.blockage.exposure_years >= ENOUGH_YEARS,
         "deaths": own.deaths.exposure_years >= ENOUGH_YEARS,
@@ -170,6 +198,7 @@ def _fit_type(states: Sequence[GaugeState], network: TypeModel) -> TypeModel:
     }
     return TypeModel(
         drift=own.drift if enough["drift"] else network.drift,
+        knock=own.knock if enough["knock"] else network.knock,
         resistance=own.resistance if enough["resistance"] else network.resistance,
         blockage=own.blockage if enough["blockage"] else network.blockage,
         deaths=own.deaths if enough["deaths"] else network.deaths,
@@ -184,5 +213,5 @@ def _enough_growth(fit: GrowthFit) -> bool:
 
 
 def _borrow_all(network: TypeModel) -> TypeModel:
-    parts = ("drift", "resistance", "blockage", "deaths", "as_left", "new_switch")
+    parts = ("drift", "knock", "resistance", "blockage", "deaths", "as_left", "new_switch")
     return replace(network, borrowed=frozenset(parts))

@@ -1,8 +1,9 @@
 """The probability that a gauge is unfit: as it stands, and had it just been serviced.
 
-Causes: drift out of tolerance, blockage, a switch that fails, a gauge left off its logger. They
-count as independent. A gauge is not taken to heal by waiting: the probability that drift or
-resistance is out of limits never falls with age, also where its forecast would wander back.
+Causes: drift out of tolerance, a sudden change of level, blockage, a switch worn or dead, a gauge
+left off its logger. They count as independent. A gauge is not taken to heal by waiting: the
+probability that drift or resistance is out of limits never falls with age, also where its forecast
+would wander back.
 """
 
 from __future__ import annotations
@@ -13,7 +14,9 @@ import numpy as np
 from scipy.special import ndtr
 
 from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.clock import Clock, exposure
 from fleet.stats.hazard import HazardPosterior, event_probability
+from fleet.stats.notice import unnoticed
 from fleet.units import DAYS_PER_YEAR
 
 CERTAIN = 1.0 - 1e-9
@@ -42,10 +45,17 @@ class Growth:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Sudden:
-    """Events that come without warning, and the days since there was seen to be none."""
+    """Events that come without warning, shape (n,).
+
+    ``age_days`` ago there was seen to be none; ``new_days`` ago is when age began to count.
+    ``clocks`` has each clock with the rows that it holds for; ``today`` is the ordinal of the day.
+    """
 
     hazard: HazardPosterior
     age_days: Ints
+    new_days: Ints
+    clocks: tuple[tuple[Clock, Ints], ...]
+    today: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -54,7 +64,8 @@ class Gauges:
 
     ``drift`` (percent) and ``resistance`` (logarithm of ohm) start at the last known level, so
     many days ago. ``fresh_level`` and ``new_switch`` are the mean levels that a service and a
-    new switch leave, with their variances. ``blocked``, ``dead`` and ``disconnected`` are facts
+    new switch leave, with their variances; ``knock_sd`` is how far sudden changes of level go,
+    which count from the day of that level too. ``blocked``, ``dead`` and ``disconnected`` are facts
     that the last visit left behind.
     """
 
@@ -66,6 +77,8 @@ class Gauges:
     resistance_age_days: Ints
     new_switch: Floats
     new_switch_variance: Floats
+    knock: Sudden
+    knock_sd: Floats
     blockage: Sudden
     deaths: Sudden
     blocked: Bools
@@ -75,13 +88,22 @@ class Gauges:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Causes:
-    """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about."""
+    """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about.
+
+    Evidence from elsewhere may move any of them by its odds: `dataclasses.replace` a field.
+    """
 
     drift: Floats
+    knock: Floats
     blockage: Floats
     resistance: Floats
     deaths: Floats
     disconnection: Floats
+
+    @property
+    def tolerance(self) -> Floats:
+        """Give the probability of being out of tolerance, by drift or a sudden change."""
+        return _joined(_hazard(self.drift) + _hazard(self.knock))
 
     @property
     def switch(self) -> Floats:
@@ -89,14 +111,14 @@ class Causes:
         return _joined(_hazard(self.resistance) + _hazard(self.deaths))
 
     def hazards(self) -> tuple[Floats, Floats, Floats, Floats]:
-        """Give -log(1 - p) of drift, blockage, switch and disconnection."""
+        """Give -log(1 - p) of tolerance, blockage, switch and disconnection."""
+        level = _hazard(self.drift) + _hazard(self.knock)
         switch = _hazard(self.resistance) + _hazard(self.deaths)
-        return _hazard(self.drift), _hazard(self.blockage), switch, _hazard(self.disconnection)
+        return level, _hazard(self.blockage), switch, _hazard(self.disconnection)
 
     def unfit(self) -> Floats:
         """Give the probability of any cause, 1 - prod(1 - p), cut off at CERTAIN."""
-        drift, blockage, switch, disconnection = self.hazards()
-        return _joined(drift + blockage + switch + disconnection)
+        return _joined(sum(self.hazards(), np.zeros_like(self.drift)))
 
 
 def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
@@ -118,9 +140,10 @@ def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
     drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, years)
     return Causes(
         drift=drift,
-        blockage=_known(gauges.blocked, _happened(gauges.blockage, years)),
+        knock=_happened(gauges.knock, ahead_days) * out_if_knocked(gauges.drift, gauges.knock_sd),
+        blockage=_known(gauges.blocked, _happened(gauges.blockage, ahead_days)),
         resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years),
-        deaths=_known(gauges.dead, _happened(gauges.deaths, years)),
+        deaths=_known(gauges.dead, _happened(gauges.deaths, ahead_days)),
         disconnection=_known(gauges.disconnected, np.zeros_like(drift)),
     )
 
@@ -149,9 +172,10 @@ def after_service(gauges: Gauges, days: Floats) -> Causes:
     drift = np.maximum.accumulate(out_of_limits(fresh, years), axis=1)
     return Causes(
         drift=drift,
-        blockage=event_probability(gauges.blockage.hazard, years),
+        knock=_afresh(gauges.knock, days) * out_if_knocked(fresh, gauges.knock_sd),
+        blockage=_afresh(gauges.blockage, days),
         resistance=_worn_after_service(gauges, years),
-        deaths=event_probability(gauges.deaths.hazard, years),
+        deaths=_still_alive(gauges, days),
         disconnection=np.zeros_like(drift),
     )
 
@@ -240,17 +264,93 @@ def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_years: Floats) -> Fl
     return np.maximum(so_far, np.maximum.accumulate(ahead, axis=1))
 
 
-def _happened(sudden: Sudden, ahead_years: Floats) -> Floats:
-    years = sudden.age_days[:, np.newaxis] / DAYS_PER_YEAR + ahead_years
-    return event_probability(sudden.hazard, years)
+def _happened(sudden: Sudden, ahead_days: Floats) -> Floats:
+    """Give the probability of an event since there was seen to be none."""
+    return _between(sudden, new=sudden.new_days, well=sudden.age_days, ahead_days=ahead_days)
+
+
+def _afresh(sudden: Sudden, days: Floats) -> Floats:
+    """Give the probability of an event within days of a service that makes all new."""
+    now = np.zeros_like(sudden.age_days)
+    return _between(sudden, new=now, well=now, ahead_days=days)
+
+
+def _still_alive(gauges: Gauges, days: Floats) -> Floats:
+    """Weigh the switch that ages on against the one that is replaced because it is dead now."""
+    sudden, now = gauges.deaths, np.zeros_like(gauges.deaths.age_days)
+    dead = _known(gauges.dead, _happened(sudden, np.zeros(1)))
+    older = _between(sudden, new=sudden.new_days, well=now, ahead_days=days)
+    return np.asarray((1.0 - dead) * older + dead * _afresh(sudden, days))
+
+
+def since_well(sudden: Sudden) -> tuple[Floats, Floats]:
+    """Give what has come together since there was seen to be none.
+
+    Parameters
+    ----------
+    sudden : Sudden
+        Of n gauges.
+
+    Returns
+    -------
+    tuple of ndarray, shape (n,)
+        Exposure, and the probability that what struck is not noticed yet.
+    """
+    spent, silence = _gathered(
+        sudden, new=sudden.new_days, well=sudden.age_days, ahead_days=np.zeros(1)
+    )
+    return spent[:, 0], silence[:, 0]
+
+
+def _between(sudden: Sudden, *, new: Ints, well: Ints, ahead_days: Floats) -> Floats:
+    """Give the probability that it struck since it was well, and that nobody has noticed."""
+    spent, silence = _gathered(sudden, new=new, well=well, ahead_days=ahead_days)
+    struck = event_probability(sudden.hazard, spent)
+    return np.asarray(struck * silence / (1.0 - struck * (1.0 - silence)))
+
+
+def _gathered(
+    sudden: Sudden, *, new: Ints, well: Ints, ahead_days: Floats
+) -> tuple[Floats, Floats]:
+    spent = np.zeros((new.size, ahead_days.size))
+    silence = np.ones_like(spent)
+    today = sudden.today.astype(np.float64)[:, np.newaxis]
+    for clock, rows in sudden.clocks:
+        new_day, well_day = (
+            today[rows] - new[rows, np.newaxis],
+            today[rows] - well[rows, np.newaxis],
+        )
+        spent[rows] = exposure(clock, new_day, well_day, today[rows] + ahead_days)
+        if clock.noticed > 0.0:
+            years = (well[rows, np.newaxis] + ahead_days) / DAYS_PER_YEAR
+            silence[rows] = unnoticed(clock.noticed, years)
+    return spent, silence
+
+
+def out_if_knocked(growth: Growth, knock_sd: Floats) -> Floats:
+    """Give the share of sudden changes that leave a level outside its limits.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    knock_sd : ndarray, shape (n,)
+        Standard deviation of a sudden change.
+
+    Returns
+    -------
+    ndarray, shape (n, 1)
+        From the level as it was known, so that the probability does not fall with age.
+    """
+    knocked = replace(growth, start_variance=growth.start_variance + knock_sd**2)
+    return out_of_limits(knocked, np.zeros((1, 1)))
 
 
 def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
     """Weigh the switch that is kept against the one that is replaced because it fails now."""
-    now = np.zeros((1, 1))
     worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years)
     worn_now = worn_then[:, :1]
-    dead_now = _known(gauges.dead, _happened(gauges.deaths, now))
+    dead_now = _known(gauges.dead, _happened(gauges.deaths, np.zeros(1)))
     failing = 1.0 - (1.0 - worn_now) * (1.0 - dead_now)
     wears_out = np.maximum(worn_then - worn_now, 0.0) / np.maximum(1.0 - worn_now, 1e-9)
     new = replace(

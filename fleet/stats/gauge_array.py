@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Hashable, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from typing import TypeVar
 
 import numpy as np
 
@@ -13,11 +14,16 @@ from fleet.domain.code import Phase
 from fleet.domain.history import Gauge
 from fleet.domain.policy import Policy
 from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
+from fleet.domain.watch import Watch
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel, TypeModel, gather_changes
 from fleet.stats.forecast import Gauges, Growth, Sudden
 from fleet.stats.hazard import HazardFit, posterior_hazard
+from fleet.stats.knock import count_knocks
 from fleet.stats.pooled_change import GrowthFit, posterior_growth
+from fleet.stats.watch_count import gather_watches, settle_counts
+
+Kind = TypeVar("Kind", bound=Hashable)
 
 DOUBTED_BELOW = 0.999
 """A change whose weight is under this was held to be an outlier."""
@@ -66,6 +72,16 @@ class Standing:
     def blockage_from(self) -> date:
         """Give the day on which the way of the water was last seen."""
         return self.state.site_seen_on or self.gauge.installed_on
+
+    @property
+    def way_clean_from(self) -> date:
+        """Give the day from which dirt in the way of the water counts."""
+        return self.state.way_clean_on or self.blockage_from
+
+    @property
+    def switch_new_from(self) -> date:
+        """Give the day from which the age of the switch counts."""
+        return self.state.switch_new_on or self.deaths_from
 
     @property
     def deaths_from(self) -> date:
@@ -150,17 +166,21 @@ def lay_out(standings: Sequence[Standing]) -> Evidence:
         resistance_age_days=_ages(standings, lambda s: s.resistance_from),
         new_switch=_floats(s.model.new_switch.mean for s in standings),
         new_switch_variance=_floats(s.model.new_switch.sd**2 for s in standings),
+        knock=_knock(standings),
+        knock_sd=_floats(s.model.knock.size_sd for s in standings),
         blockage=_sudden(
             standings,
             fit=lambda s: s.model.blockage,
-            seen=lambda s: (s.state.blockages, s.state.blockage_years),
+            watches=lambda state: state.blockage_watches,
             since=lambda s: s.blockage_from,
+            new=lambda s: s.way_clean_from,
         ),
         deaths=_sudden(
             standings,
             fit=lambda s: s.model.deaths,
-            seen=lambda s: (s.state.switch_deaths, s.state.switch_years),
+            watches=lambda state: state.switch_watches,
             since=lambda s: s.deaths_from,
+            new=lambda s: s.switch_new_from,
         ),
         blocked=np.array([s.state.left_blocked for s in standings], dtype=bool),
         dead=np.array([s.state.switch_left_dead for s in standings], dtype=bool),
@@ -213,8 +233,7 @@ def _growth(
     rate = np.zeros(len(standings))
     rate_variance = np.zeros(len(standings))
     doubted = np.zeros(len(standings), dtype=np.int64)
-    for one in dict.fromkeys(fits):
-        index = np.array([i for i, other in enumerate(fits) if other == one], dtype=np.int64)
+    for one, index in _rows(fits):
         seen = gather_changes([standings[i].state for i in index], changes)
         posterior = posterior_growth(seen, one)
         rate[index], rate_variance[index] = posterior.mean, posterior.variance
@@ -242,13 +261,56 @@ def _sudden(
     standings: Sequence[Standing],
     *,
     fit: Callable[[Standing], HazardFit],
-    seen: Callable[[Standing], tuple[int, float]],
+    watches: Callable[[GaugeState], tuple[Watch, ...]],
     since: Callable[[Standing], date],
+    new: Callable[[Standing], date],
 ) -> Sudden:
-    events = np.array([seen(s)[0] for s in standings], dtype=np.int64)
-    years = _floats(seen(s)[1] for s in standings)
-    hazard = posterior_hazard(events, years, fits=[fit(s) for s in standings])
-    return Sudden(hazard, _ages(standings, since))
+    """Add each gauge's own events and exposure to its type's law, under the type's clock."""
+    fits = [fit(s) for s in standings]
+    events, years = np.zeros(len(fits)), np.zeros(len(fits))
+    clocks = _rows([one.clock for one in fits])
+    for clock, rows in clocks:
+        seen = gather_watches([standings[i].state for i in rows], watches)
+        shape = _floats(fits[i].shape for i in rows)
+        scale_years = _floats(fits[i].scale_years for i in rows)
+        counts = settle_counts(seen, clock, shape=shape, scale_years=scale_years)
+        events[rows], years[rows] = counts.events, counts.exposure
+    return Sudden(
+        hazard=posterior_hazard(events, years, fits=fits),
+        age_days=_ages(standings, since),
+        new_days=_ages(standings, new),
+        clocks=clocks,
+        today=_ordinals(standings),
+    )
+
+
+def _knock(standings: Sequence[Standing]) -> Sudden:
+    """Count each gauge's sudden changes of level; the time without counts from the known level."""
+    events, years = np.zeros(len(standings)), np.zeros(len(standings))
+    for (drift, knock), rows in _rows([(s.model.drift, s.model.knock) for s in standings]):
+        changes = gather_changes([standings[i].state for i in rows], lambda state: state.drift)
+        events[rows], years[rows] = count_knocks(changes, drift, knock)
+    fits = [s.model.knock.hazard for s in standings]
+    age_days = _ages(standings, lambda s: s.drift_from)
+    return Sudden(
+        hazard=posterior_hazard(events, years, fits=fits),
+        age_days=age_days,
+        new_days=age_days,
+        clocks=_rows([fit.clock for fit in fits]),
+        today=_ordinals(standings),
+    )
+
+
+def _rows(kinds: Sequence[Kind]) -> tuple[tuple[Kind, Ints], ...]:
+    """Group the places of equal kinds."""
+    places: dict[Kind, list[int]] = {}
+    for place, kind in enumerate(kinds):
+        places.setdefault(kind, []).append(place)
+    return tuple((kind, np.array(rows, dtype=np.int64)) for kind, rows in places.items())
+
+
+def _ordinals(standings: Sequence[Standing]) -> Ints:
+    return np.array([s.as_of.toordinal() for s in standings], dtype=np.int64)
 
 
 def _ages(standings: Sequence[Standing], since: Callable[[Standing], date]) -> Ints:

@@ -41,20 +41,24 @@ class LevelForecast:
 class SuddenForecast:
     """An event without warning: the Gamma law of its rate, and its probability.
 
-    The law has ``shape`` a and ``scale_years`` b after the gauge's own events and years.
-    ``age_days`` ago there was last seen to be none; ``left`` tells that the last visit left it
-    so, which makes ``p`` certain.
+    The law has ``shape`` a and ``scale_years`` b after the gauge's own events and exposure.
+    ``age_days`` ago there was last seen to be none, ``new_days`` ago its age began to count;
+    ``exposure`` has gathered since it was well, and with the probability ``unnoticed`` nobody
+    would have told by now. ``left`` tells that the last visit left it so: ``p`` is certain.
     """
 
     shape: float
     scale_years: float
     age_days: int
+    new_days: int
+    exposure: float
+    unnoticed: float
     left: bool
     p: float
 
     @property
     def per_year(self) -> float:
-        """Give the mean rate of this gauge, in events a year."""
+        """Give the mean rate of this gauge, in events in the first year of age."""
         return self.shape / self.scale_years
 
 
@@ -62,6 +66,8 @@ class SuddenForecast:
 class GaugeForecast:
     """One row of the ranking, with all that led to its place.
 
+    ``p_drift`` is being out of tolerance, by ``drift`` or a sudden change of level (``knock``),
+    of which ``knock_out_share`` leave the gauge out;
     ``p_switch`` joins worn contacts (``resistance``) and sudden deaths (``deaths``). The
     three shares split ``total_record_days`` and sum to 1; age is blockage, disconnection and
     compliance. ``p_after_service`` and ``p_at_horizon`` are the probabilities of being unfit on
@@ -79,6 +85,8 @@ class GaugeForecast:
     days_overdue: int
     nominal_tips: float
     drift: LevelForecast
+    knock: SuddenForecast
+    knock_out_share: float
     resistance: LevelForecast
     blockage: SuddenForecast
     deaths: SuddenForecast

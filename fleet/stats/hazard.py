@@ -11,6 +11,7 @@ from scipy.optimize import minimize
 from scipy.special import gammaln
 
 from fleet.stats.array import Floats, Ints
+from fleet.stats.clock import PLAIN, Clock
 
 REACH_SD = 8.0
 """The law is sought within this many standard deviations of the prior."""
@@ -33,16 +34,20 @@ class HazardPrior:
 
 @dataclass(frozen=True, slots=True)
 class HazardFit:
-    """Rates of a kind's units ~ Gamma(shape, scale_years as rate), and what that rests on."""
+    """Rates of a kind's units ~ Gamma(shape, scale_years as rate), and what that rests on.
+
+    ``clock`` tells how years become the exposure that ``scale_years`` is one of.
+    """
 
     shape: float
     scale_years: float
-    events: int = 0
+    events: float = 0
     exposure_years: float = 0.0
+    clock: Clock = PLAIN
 
     @property
     def per_year(self) -> float:
-        """Give the mean rate of the kind, in events a year."""
+        """Give the mean rate of the kind, in events in the first year of age."""
         return self.shape / self.scale_years
 
 
@@ -54,13 +59,13 @@ class HazardPosterior:
     scale_years: Floats
 
 
-def fit_hazard(events: Ints, exposure_years: Floats, *, prior: HazardPrior) -> HazardFit:
+def fit_hazard(events: Ints | Floats, exposure_years: Floats, *, prior: HazardPrior) -> HazardFit:
     """Fit the Gamma law of a kind's rates by the marginal likelihood of its counts.
 
     Parameters
     ----------
-    events : ndarray of int, shape (n,)
-        Events seen at each unit.
+    events : ndarray, shape (n,)
+        Events seen at each unit; parts of one where it is not sure to have been one.
     exposure_years : ndarray, shape (n,)
         Years watched; units with 0 say nothing.
     prior : HazardPrior
@@ -79,31 +84,44 @@ def fit_hazard(events: Ints, exposure_years: Floats, *, prior: HazardPrior) -> H
     watched = exposure_years > 0
     count, years = events[watched], exposure_years[watched]
 
-    def law(deviation: Floats) -> tuple[float, float]:
-        shape_sd, rate_sd = np.clip(deviation, -REACH_SD, REACH_SD).tolist()
-        rate = prior.per_year * exp(prior.per_year_log_sd * rate_sd)
-        return prior.shape * exp(prior.shape_log_sd * shape_sd), rate
-
     def loss(deviation: Floats) -> float:
-        shape, rate = law(deviation)
-        misfit = float(np.sum(deviation**2)) / 2.0 - _log_counts(count, years, shape, shape / rate)
+        shape, rate = prior_law(prior, deviation)
+        misfit = float(np.sum(deviation**2)) / 2.0 - log_counts(count, years, shape, shape / rate)
         return misfit / (1 + count.size)
 
-    shape, rate = law(minimize(loss, np.zeros(2), method="BFGS").x)
-    return HazardFit(shape, shape / rate, int(count.sum()), float(years.sum()))
+    shape, rate = prior_law(prior, minimize(loss, np.zeros(2), method="BFGS").x)
+    return HazardFit(shape, shape / rate, float(count.sum()), float(years.sum()))
+
+
+def prior_law(prior: HazardPrior, deviation: Floats) -> tuple[float, float]:
+    """Give shape and mean rate so many standard deviations from the prior's medians.
+
+    Parameters
+    ----------
+    prior : HazardPrior
+    deviation : ndarray, shape (2,)
+        Of the shape and of the rate.
+
+    Returns
+    -------
+    tuple of float
+    """
+    shape_sd, rate_sd = np.clip(deviation, -REACH_SD, REACH_SD).tolist()
+    rate = prior.per_year * exp(prior.per_year_log_sd * rate_sd)
+    return prior.shape * exp(prior.shape_log_sd * shape_sd), rate
 
 
 def posterior_hazard(
-    events: Ints, exposure_years: Floats, *, fits: Sequence[HazardFit]
+    events: Ints | Floats, exposure_years: Floats, *, fits: Sequence[HazardFit]
 ) -> HazardPosterior:
     """Give the Gamma law of each unit's rate after its own events.
 
     Parameters
     ----------
-    events : ndarray of int, shape (n,)
+    events : ndarray, shape (n,)
         Events seen at each unit.
     exposure_years : ndarray, shape (n,)
-        Years watched.
+        Exposure of each, by its kind's clock.
     fits : sequence of HazardFit
         n of them: of each unit's kind.
 
@@ -125,7 +143,7 @@ def event_probability(posterior: HazardPosterior, years: Floats) -> Floats:
     posterior : HazardPosterior
         Of n units.
     years : ndarray, shape (n,) or (n, g) or (1, g)
-        Times ahead; two axes ask for a grid of times for each unit.
+        Exposure ahead; two axes ask for a grid of times for each unit.
 
     Returns
     -------
@@ -138,7 +156,20 @@ def event_probability(posterior: HazardPosterior, years: Floats) -> Floats:
     return np.asarray(-np.expm1(-shape * np.log1p(years / scale)))
 
 
-def _log_counts(count: Ints, years: Floats, shape: float, scale: float) -> float:
-    """Sum the log probabilities of the counts, less terms free of shape and scale."""
-    per_unit = gammaln(count + shape) - gammaln(shape) - shape * np.log1p(years / scale)
-    return float(np.sum(per_unit - count * np.log(scale + years)))
+def log_counts(events: Ints | Floats, years: Floats, shape: float, scale_years: float) -> float:
+    """Give the log probability of counts under a Gamma law of rates.
+
+    Parameters
+    ----------
+    events, years : ndarray, shape (n,)
+        Of each unit.
+    shape, scale_years : float
+        Of the law.
+
+    Returns
+    -------
+    float
+        Less terms free of shape and scale.
+    """
+    per_unit = gammaln(events + shape) - gammaln(shape) - shape * np.log1p(years / scale_years)
+    return float(np.sum(per_unit - events * np.log(scale_years + years)))

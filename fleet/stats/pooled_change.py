@@ -147,6 +147,25 @@ def posterior_growth(changes: Changes, fit: GrowthFit) -> GrowthPosterior:
     )
 
 
+def left_out(changes: Changes, fit: GrowthFit) -> tuple[Floats, Floats]:
+    """Predict each change from the unit's other changes.
+
+    Parameters
+    ----------
+    changes : Changes
+        Of the units asked about.
+    fit : GrowthFit
+        Of their kind.
+
+    Returns
+    -------
+    tuple of ndarray, shape (k,)
+        What each change misses of its prediction, and the variance that this should have.
+    """
+    miss, spread = _left_out_miss(changes, _raised_variance(changes, fit), fit)
+    return miss, fit.walk_sd**2 * changes.years + changes.variance + spread
+
+
 def log_marginal(
     changes: Changes, variance: Floats, *, prior: GrowthPrior, between_sd: float, walk_sd: float
 ) -> float:

@@ -14,7 +14,16 @@ from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel
-from fleet.stats.forecast import Causes, Growth, Sudden, after_service, as_it_stands, predict
+from fleet.stats.forecast import (
+    Causes,
+    Growth,
+    Sudden,
+    after_service,
+    as_it_stands,
+    out_if_knocked,
+    predict,
+    since_well,
+)
 from fleet.stats.gauge_array import Evidence, Standing, lay_out, stand
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
 from fleet.stats.worth import driver_shares, worth_record_days
@@ -111,7 +120,7 @@ def _wholes(
     )
     shares = driver_shares(now, worth=worth, compliance=compliance)
     return _by_gauge(
-        p_drift=now.drift[:, 0],
+        p_drift=now.tolerance[:, 0],
         p_blockage=now.blockage[:, 0],
         p_switch=now.switch[:, 0],
         p_disconnection=now.disconnection[:, 0],
@@ -145,11 +154,16 @@ def _parts(standings: Sequence[Standing], evidence: Evidence, now: Causes) -> li
         p=now.resistance[:, 0],
         **_grown(gauges.resistance, gauges.resistance_age_days),
     )
+    out_share = out_if_knocked(gauges.drift, gauges.knock_sd)[:, 0]
+    never = np.zeros(len(standings), dtype=bool)
+    knock = _by_gauge(left=never, p=now.knock[:, 0], **_law(gauges.knock))
     blockage = _by_gauge(left=gauges.blocked, p=now.blockage[:, 0], **_law(gauges.blockage))
     deaths = _by_gauge(left=gauges.dead, p=now.deaths[:, 0], **_law(gauges.deaths))
     return [
         {
             "drift": LevelForecast(**drift[i]),
+            "knock": SuddenForecast(**knock[i]),
+            "knock_out_share": float(out_share[i]),
             "resistance": LevelForecast(**resistance[i]),
             "blockage": SuddenForecast(**blockage[i]),
             "deaths": SuddenForecast(**deaths[i]),
@@ -176,10 +190,14 @@ def _grown(growth: Growth, age_days: Ints) -> dict[str, NDArray[Any]]:
 
 def _law(sudden: Sudden) -> dict[str, NDArray[Any]]:
     hazard = sudden.hazard
+    spent, silence = since_well(sudden)
     return {
         "shape": hazard.shape,
         "scale_years": hazard.scale_years,
         "age_days": sudden.age_days,
+        "new_days": sudden.new_days,
+        "exposure": spent,
+        "unnoticed": silence,
     }
 
 

@@ -150,5 +150,5 @@ def _standing(
 def _probabilities(standings: Sequence[Standing]) -> dict[str, Floats]:
     now = as_it_stands(lay_out(standings).gauges, np.zeros(1))
     seen = replace(now, disconnection=np.zeros_like(now.disconnection))
-    probability = (seen.unfit(), seen.drift, seen.blockage, seen.switch)
+    probability = (seen.unfit(), seen.tolerance, seen.blockage, seen.switch)
     return {cause: values[:, 0] for cause, values in zip(CAUSES, probability, strict=True)}

@@ -12,9 +12,10 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleet.domain.code import NotDoneReason, Phase, VisitOutcome
+from fleet.domain.code import MeasuredAt, NotDoneReason, Phase, VisitOutcome, VisitPurpose
 from fleet.domain.history import GaugeHistory, SwitchReadings
 from fleet.domain.state import GaugeState, advance, derive_state, log_ohm
+from fleet.domain.watch import Sign, Watch
 from tests.factories import make_check, make_gauge, make_runs
 
 GAUGE = make_gauge(installed_on=date(2023, 1, 1))
@@ -124,8 +125,9 @@ def test_blocked_gauge_is_a_blockage_and_not_drift():
     )
 
     assert state.drift == ()
-    assert (state.blockages, state.blockage_refs) == (1, ("V20240701",))
-    assert state.blockage_years == pytest.approx((AUTUMN - date(2023, 1, 1)).days / 365.25)
+    assert state.blockage_refs == ("V20240701",)
+    # it blocked somewhere between the two visits, on average half way
+    assert state.blockage_years == pytest.approx(HALF_YEAR / 2)
 
 
 def test_reading_of_a_blocked_gauge_is_not_taken_for_its_level():
@@ -146,9 +148,9 @@ def test_blockage_left_behind_counts_once_and_its_time_not_as_exposure():
         make_check(WINTER, blocked_found=True, left=(40, 40)),
     )
 
-    assert state.blockages == 1
+    assert state.blockage_refs == ("V20240701",)
     assert not state.left_blocked
-    assert state.blockage_years == pytest.approx((AUTUMN - date(2023, 1, 1)).days / 365.25)
+    assert state.blockage_years == pytest.approx(HALF_YEAR / 2)
 
 
 def test_blockage_found_before_anybody_watched_is_no_event():
@@ -156,8 +158,109 @@ def test_blockage_found_before_anybody_watched_is_no_event():
 
     state = derive(old)
 
-    assert (state.blockages, state.blockage_years) == (0, 0.0)
-    assert derive(old, make_check(date(2022, 9, 1), blocked_found=True)).blockages == 1
+    assert state.blockage_watches == ()
+    later = derive(old, make_check(date(2022, 9, 1), blocked_found=True))
+    assert later.blockage_refs == ("V20220901",)
+
+
+def test_exposure_begins_with_the_first_record_and_not_with_the_installation():
+    dead = switch(no_closure=True)
+    works = switch(closed_ohm=0.3)
+
+    first = derive(make_check(SPRING, blocked_found=True, switch_found=dead, left=(40, 40)))
+    seen = derive(
+        make_check(SPRING, switch_found=works),
+        make_check(AUTUMN, blocked_found=True, switch_found=dead),
+    )
+
+    assert (first.blockage_watches, first.switch_watches) == ((), ())
+    assert seen.blockage_watches == (Watch(SPRING, SPRING, AUTUMN, Sign.STRUCK, "V20240701"),)
+    assert seen.switch_watches == (Watch(SPRING, SPRING, AUTUMN, Sign.STRUCK, "V20240701"),)
+
+
+def test_dirt_counts_from_the_last_clean_and_not_from_the_last_look():
+    looked = make_check(AUTUMN, cleaned=False)
+
+    state = derive(make_check(SPRING), looked, make_check(WINTER, partly_found=True))
+
+    assert state.blockage_watches == (
+        Watch(SPRING, SPRING, AUTUMN, Sign.WELL, "V20240701"),
+        Watch(SPRING, AUTUMN, WINTER, Sign.BEGUN, "V20250101"),
+    )
+    assert state.way_clean_on == WINTER
+
+
+def test_fault_that_called_for_a_repair_is_at_most_a_month_old():
+    called = make_check(AUTUMN, blocked_found=True, purpose=VisitPurpose.REPAIR)
+    until = AUTUMN - timedelta(30)
+
+    state = derive(make_check(SPRING), called)
+
+    assert state.blockage_watches == (
+        Watch(SPRING, SPRING, until, Sign.WELL, "V20240701", called=True),
+        Watch(SPRING, until, AUTUMN, Sign.STRUCK, "V20240701", called=True),
+    )
+
+
+def test_tips_through_a_dead_switch_are_neither_drift_nor_level():
+    dead = switch(closed_ohm=0.3, manual_tips=7)
+
+    state = derive(
+        make_check(SPRING, left=(40, 40)),
+        make_check(AUTUMN, found=(28, 28), switch_found=dead, cleaned=False),
+        make_check(WINTER, found=(39, 39), left=(40, 40)),
+    )
+
+    # found 78 tips and 1 half of 80, -1.875 %; left 80 and 2 halves, +1.25 %
+    assert [round(change.amount, 3) for change in state.drift] == [-3.125]
+    assert state.drift[0].years == pytest.approx((WINTER - SPRING).days / 365.25)
+
+
+def test_as_left_through_a_dead_switch_is_no_level():
+    dead = switch("as_left", manual_tips=7)
+
+    state = derive(make_check(SPRING, left=(28, 28), switch_left=dead))
+
+    assert (state.level_percent, state.level_on) == (None, None)
+
+
+def test_runs_that_disagree_count_for_little():
+    """A volume poured wrong: 50 and 40 of 40 tips, errors +25 and 0 %, s^2 / 2 = 156.25."""
+    state = derive(
+        make_check(SPRING, left=(40, 40)),
+        make_check(AUTUMN, found=(50, 40), left=(40, 40)),
+    )
+
+    counting = (2 / 12 + 1 / 12 + 1 / 6) * 1.25**2
+    assert state.drift[0].variance == pytest.approx(156.25 + counting)
+
+
+def test_switch_left_with_half_its_resistance_is_taken_for_a_new_one():
+    def check(day, found, left):
+        return make_check(
+            day,
+            switch_found=switch(closed_ohm=found),
+            switch_left=switch("as_left", closed_ohm=left),
+        )
+
+    kept = derive(check(SPRING, 1.0, 1.0), check(AUTUMN, 2.0, 1.1))
+    renewed = derive(check(SPRING, 1.0, 1.0), check(AUTUMN, 2.0, 0.9))
+
+    assert (kept.switch_new_on, renewed.switch_new_on) == (SPRING, AUTUMN)
+
+
+def test_open_resistance_alone_does_not_show_that_the_switch_closes():
+    state = derive(make_check(SPRING, switch_found=switch(open_ohm=1e7)))
+
+    assert (state.switch_seen_on, state.switch_new_on) == (None, None)
+
+
+def test_reading_through_a_cable_of_unknown_resistance_shows_only_that_the_switch_closes():
+    at_logger = switch(measured_at=MeasuredAt.LOGGER)
+
+    state = derive(make_check(SPRING, switch_found=at_logger))
+
+    assert (state.switch_seen_on, state.switch_ohm) == (SPRING, None)
 
 
 def test_blockage_belongs_to_the_site_and_drift_to_the_instrument():
@@ -169,7 +272,7 @@ def test_blockage_belongs_to_the_site_and_drift_to_the_instrument():
 
     state = derive(before, predecessor, elsewhere, make_check(AUTUMN, found=(38, 38)))
 
-    assert (state.blockages, state.blockage_refs) == (1, ("V20220601",))
+    assert state.blockage_refs == ("V20220601",)
     (change,) = state.drift
     assert change.years == pytest.approx((AUTUMN - date(2022, 7, 1)).days / 365.25)
     assert change.amount == pytest.approx(-4.375 - 1.25)
@@ -280,11 +383,11 @@ def test_dead_switch_is_a_death_once_and_no_growth(dead):
         make_check(WINTER, switch_found=switch(**dead)),
     )
 
-    assert (state.switch_deaths, state.switch_death_refs) == (1, ("V20240701",))
+    assert state.switch_death_refs == ("V20240701",)
     assert state.switch_left_dead
     assert state.switch_growth == ()
     assert state.switch_ohm == 1.0
-    assert state.switch_years == pytest.approx((AUTUMN - date(2023, 1, 1)).days / 365.25)
+    assert state.switch_years == pytest.approx(HALF_YEAR / 2)
 
 
 def test_mended_switch_is_not_left_dead():
@@ -296,7 +399,7 @@ def test_mended_switch_is_not_left_dead():
         )
     )
 
-    assert (state.switch_deaths, state.switch_left_dead, state.switch_ohm) == (1, False, 0.1)
+    assert (state.switch_left_dead, state.switch_ohm, state.switch_new_on) == (False, 0.1, SPRING)
 
 
 def test_log_ohm_is_floored_at_the_meters_last_digit():
@@ -330,6 +433,8 @@ RECORDS = st.builds(
     restoration_proven=st.none() | st.booleans(),
     blocked_found=st.booleans(),
     blocked_left=st.booleans(),
+    partly_found=st.booleans(),
+    purpose=st.sampled_from(VisitPurpose),
     as_found=st.none() | TIPS.map(lambda tips: make_runs("as_found", *tips)),
     as_left=st.none() | TIPS.map(lambda tips: make_runs("as_left", *tips)),
     switch_found=st.none() | READINGS,
@@ -354,9 +459,8 @@ def test_state_counts_no_time_twice_and_no_event_without_exposure(records):
 
     assert 0 <= state.blockage_years <= span_years
     assert 0 <= state.switch_years <= span_years
-    assert state.blockages == len(state.blockage_refs)
-    assert state.blockages == 0 or state.blockage_years > 0
-    assert state.switch_deaths == 0 or state.switch_years > 0
+    watches = (*state.blockage_watches, *state.switch_watches)
+    assert all(watch.new_on <= watch.well_on < watch.seen_on for watch in watches)
     assert sum(change.years for change in state.drift) <= span_years + 1e-9
     assert all(change.years > 0 and change.variance > 0 for change in state.drift)
     assert (state.level_percent is None) == (state.level_on is None)

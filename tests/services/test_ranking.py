@@ -80,7 +80,7 @@ def test_switch_columns_show_the_last_reading_and_the_limit(loaded):
     row = row_of(loaded, "00420")
 
     assert (row["switch_ohm"], row["switch_limit_ohm"]) == (3.5, 5.0)
-    assert row["driver"] == "switch"
+    assert row["switch_share_percent"] > row["drift_share_percent"]
     assert "3.50 ohm on 2025-03-11 (visit V008)" in row["why"]
 
 

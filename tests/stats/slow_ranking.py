@@ -6,7 +6,7 @@ Takes a state, its policy, and the hyperparameters of its type; works everything
 from __future__ import annotations
 
 from itertools import pairwise
-from math import erf, exp, log, sqrt
+from math import cos, erf, exp, expm1, log, pi, sin, sqrt
 
 YEAR_DAYS = 365.25
 CUT = 1e-9
@@ -26,29 +26,15 @@ def causes_now(state, policy, model, as_of):
     drift = drift_law(state, model)
     low, high = tolerance(state, policy)
     age = (as_of - (state.level_on or state.last_service_on or state.gauge.installed_on)).days
+    knocked = one_or_more(
+        model.knock.hazard, *knocks_of(state, model), age / YEAR_DAYS
+    ) * out_if_knocked(drift, model, low, high)
     worn = highest(resistance_law(state, model), None, log_of(policy), resistance_age(state, as_of))
-    dead = (
-        1 - CUT
-        if state.switch_left_dead
-        else one_or_more(
-            model.deaths,
-            state.switch_deaths,
-            state.switch_years,
-            (as_of - (state.switch_seen_on or state.gauge.installed_on)).days / YEAR_DAYS,
-        )
-    )
-    blocked = (
-        1 - CUT
-        if state.left_blocked
-        else one_or_more(
-            model.blockage,
-            state.blockages,
-            state.blockage_years,
-            (as_of - (state.site_seen_on or state.gauge.installed_on)).days / YEAR_DAYS,
-        )
-    )
+    dead = 1 - CUT if state.switch_left_dead else dead_now(state, model, as_of)
+    blocked = 1 - CUT if state.left_blocked else blocked_now(state, model, as_of)
     return {
         "drift": highest(drift, low, high, age),
+        "knock": knocked,
         "blockage": blocked,
         "worn": worn,
         "dead": dead,
@@ -57,7 +43,7 @@ def causes_now(state, policy, model, as_of):
 
 
 def causes_after_service(state, policy, model, as_of, horizon_days):
-    """List, for each day after a service, the probabilities of drift, blockage and switch."""
+    """List, for each day after a service, the probability of each cause."""
     _, _, rate, rate_variance, walk = drift_law(state, model)
     fresh = (model.as_left.mean, model.as_left.sd**2, rate, rate_variance, walk)
     kept = resistance_law(state, model)
@@ -74,10 +60,107 @@ def causes_after_service(state, policy, model, as_of, horizon_days):
         kept_fails = (kept_worst - now["worn"]) / max(1 - now["worn"], CUT)
         worn = (1 - failing) * kept_fails + failing * new_worst
         years = day / YEAR_DAYS
-        dead = one_or_more(model.deaths, state.switch_deaths, state.switch_years, years)
-        blocked = one_or_more(model.blockage, state.blockages, state.blockage_years, years)
-        days.append((drift, blocked, worn, dead))
+        knocked = one_or_more(model.knock.hazard, *knocks_of(state, model), years) * out_if_knocked(
+            fresh, model, low, high
+        )
+        aged = (as_of - switch_new(state)).days
+        older = struck(model.deaths, state.switch_watches, (aged, 0), day, as_of)
+        anew = struck(model.deaths, state.switch_watches, (0, 0), day, as_of)
+        dead = (1 - now["dead"]) * older + now["dead"] * anew
+        blocked = struck(model.blockage, state.blockage_watches, (0, 0), day, as_of)
+        days.append((drift, knocked, blocked, worn, dead))
     return days
+
+
+def dead_now(state, model, as_of):
+    seen = (as_of - (state.switch_seen_on or state.gauge.installed_on)).days
+    new = (as_of - switch_new(state)).days
+    return struck(model.deaths, state.switch_watches, (new, seen), 0, as_of)
+
+
+def blocked_now(state, model, as_of):
+    seen_on = state.site_seen_on or state.gauge.installed_on
+    clean = (as_of - (state.way_clean_on or seen_on)).days
+    return struck(model.blockage, state.blockage_watches, (clean, (as_of - seen_on).days), 0, as_of)
+
+
+def switch_new(state):
+    return state.switch_new_on or state.switch_seen_on or state.gauge.installed_on
+
+
+def struck(fit, watches, ago, ahead, as_of):
+    """Give the odds of one event or more against none, times that nobody has noticed it."""
+    new, well = ago
+    events, exposure = counted(fit, watches)
+    today = as_of.toordinal()
+    span = stretch(fit.clock, today - new, today - well, today + ahead)
+    came = 1 - (1 + span / (fit.scale_years + exposure)) ** -(fit.shape + events)
+    passed = fit.clock.noticed * (well + ahead) / YEAR_DAYS
+    unnoticed = (1 - exp(-passed)) / passed if passed > 0 else 1.0
+    odds = came / (1 - came) * unnoticed
+    return odds / (1 + odds)
+
+
+def counted(fit, watches):
+    """Count events and exposure, five times over at the rate that the last count told."""
+    rate = 0.0
+    for _ in range(6):
+        events, exposure = 0, 0.0
+        for watch in watches:
+            event, spent = looked(fit.clock, watch, rate)
+            events, exposure = events + event, exposure + spent
+        rate = (fit.shape + events) / (fit.scale_years + exposure)
+    return events, exposure
+
+
+def looked(clock, watch, rate):
+    days = (watch.new_on, watch.well_on, watch.seen_on)
+    span = stretch(clock, *(day.toordinal() for day in days))
+    x = max(rate * span, 1e-6)
+    if watch.sign == 2:
+        return 1, span * (1 / x - 1 / expm1(x))
+    if watch.sign == 1 and clock.begun > 1:
+        more = clock.begun - 1
+        return 1, span * (1 + 1 / x - more / expm1(more * x))
+    return 0, span * clock.begun
+
+
+def stretch(clock, new, start, end):
+    """Add up the season day by day, and raise the ages to the power of the wear."""
+
+    def years(day):
+        turn = 2 * pi * day / YEAR_DAYS
+        swing = clock.cosine * sin(turn) - clock.sine * cos(turn)
+        return day / YEAR_DAYS + swing / (2 * pi)
+
+    return (years(end) - years(new)) ** clock.wear - (years(start) - years(new)) ** clock.wear
+
+
+def knocks_of(state, model):
+    """Weigh, for each change, a sudden one against drift alone."""
+    events, years = 0.0, 0.0
+    for place, change in enumerate(state.drift):
+        others = (*state.drift[:place], *state.drift[place + 1 :])
+        rate, rate_variance = rate_of(others, model.drift, mean_sd=0.0)
+        miss = change.amount - rate * change.years
+        narrow = (
+            model.drift.walk_sd**2 * change.years
+            + change.variance
+            + rate_variance * change.years**2
+        )
+        wide = narrow + model.knock.size_sd**2
+        came = 1 - exp(-model.knock.hazard.per_year * change.years)
+        with_it = came * exp(-(miss**2) / wide / 2) / sqrt(wide)
+        without = (1 - came) * exp(-(miss**2) / narrow / 2) / sqrt(narrow)
+        sure = with_it / (with_it + without)
+        events += sure
+        years += change.years * (1 - sure / 2)
+    return events, years
+
+
+def out_if_knocked(law, model, low, high):
+    start, start_variance, *rest = law
+    return outside((start, start_variance + model.knock.size_sd**2, *rest), low, high, 0.0)
 
 
 def drift_law(state, model):
@@ -102,7 +185,7 @@ def resistance_age(state, as_of):
     return (as_of - (state.switch_ohm_on or state.gauge.installed_on)).days
 
 
-def rate_of(changes, fit):
+def rate_of(changes, fit, *, mean_sd=None):
     """Shrink a gauge's rate to its type's by precision weighting, one change after another."""
     precision, weighted = 1 / fit.between_sd**2, 0.0
     for change in changes:
@@ -111,7 +194,7 @@ def rate_of(changes, fit):
         weighted += change.years * change.amount / noise
     own = 1 / (fit.between_sd**2 * precision)
     mean = (fit.mean / fit.between_sd**2 + weighted) / precision
-    return mean, 1 / precision + (own * fit.mean_sd) ** 2
+    return mean, 1 / precision + (own * (fit.mean_sd if mean_sd is None else mean_sd)) ** 2
 
 
 def tolerance(state, policy):

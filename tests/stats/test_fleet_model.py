@@ -9,7 +9,7 @@ from fleet.stats.fleet_model import fit_fleet, gather_changes
 from fleet.stats.hazard import HazardFit
 from tests.stats.fleet_factory import make_fleet, with_gauge
 
-PARTS = {"drift", "resistance", "blockage", "deaths", "as_left", "new_switch"}
+PARTS = {"drift", "knock", "resistance", "blockage", "deaths", "as_left", "new_switch"}
 
 
 def test_fleet_model_fits_each_type_by_its_own_gauges():
@@ -23,7 +23,9 @@ def test_fleet_model_fits_each_type_by_its_own_gauges():
 
     model = fit_fleet([*slow, *fast])
 
-    assert model.of("TB0") == fit_fleet(slow).of("TB0")
+    alone = fit_fleet(slow).of("TB0")
+    for part in ("drift", "knock", "resistance", "as_left", "new_switch"):
+        assert getattr(model.of("TB0"), part) == getattr(alone, part)
     assert model.of("TB1").drift.mean < model.of("TB0").drift.mean - 5
     assert model.of("TB1").drift.mean < model.network.drift.mean < model.of("TB0").drift.mean
     assert model.of("TB0").borrowed == frozenset()
@@ -40,7 +42,7 @@ def test_type_with_few_data_borrows_the_networks_figures_and_says_so():
 
 
 def test_type_borrows_only_what_it_lacks():
-    states = make_fleet(40, seed=4, types=2)
+    states = make_fleet(80, seed=4, types=2)
     without = [replace(s, switch_growth=()) if s.gauge.type_code == "TB1" else s for s in states]
 
     model = fit_fleet(without)
@@ -92,3 +94,14 @@ def test_many_changes_of_few_gauges_are_not_enough():
 
     assert sum(len(state.drift) for state in few) > 20
     assert "drift" in model.of("RARE").borrowed
+
+
+def test_types_share_the_networks_clock_and_have_rates_of_their_own():
+    states = make_fleet(80, seed=4, types=2)
+
+    model = fit_fleet(states)
+
+    one, other = model.of("TB0").blockage, model.of("TB1").blockage
+    assert one.clock == other.clock == model.network.blockage.clock
+    assert one.events + other.events == model.network.blockage.events
+    assert one.per_year != other.per_year

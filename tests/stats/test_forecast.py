@@ -3,6 +3,7 @@
 import numpy as np
 import pytest
 
+from fleet.stats.clock import PLAIN, Clock
 from fleet.stats.forecast import (
     Causes,
     Gauges,
@@ -31,6 +32,16 @@ def growth(**changes):
     return Growth(**{name: np.array([value]) for name, value in {**fields, **changes}.items()})
 
 
+def sudden(shape, scale_years, *, age_days=100, new_days=None, clock=PLAIN):
+    return Sudden(
+        hazard=HazardPosterior(np.array([shape]), np.array([scale_years])),
+        age_days=np.array([age_days]),
+        new_days=np.array([age_days if new_days is None else new_days]),
+        clocks=((clock, np.array([0])),),
+        today=np.array([738000]),
+    )
+
+
 def gauges(**changes):
     fields = {
         "drift": growth(),
@@ -41,8 +52,10 @@ def gauges(**changes):
         "resistance_age_days": np.array([100]),
         "new_switch": np.array([-1.5]),
         "new_switch_variance": np.array([0.2]),
-        "blockage": Sudden(HazardPosterior(np.array([1.0]), np.array([4.0])), np.array([100])),
-        "deaths": Sudden(HazardPosterior(np.array([1.0]), np.array([30.0])), np.array([100])),
+        "knock": sudden(1.0, 20.0),
+        "knock_sd": np.array([8.0]),
+        "blockage": sudden(1.0, 4.0),
+        "deaths": sudden(1.0, 30.0),
         "blocked": np.array([False]),
         "dead": np.array([False]),
         "disconnected": np.array([False]),
@@ -134,6 +147,8 @@ def test_after_service_starts_all_clocks_anew():
 
     assert fresh.blockage[0] == pytest.approx([0.0, 0.2])
     assert fresh.deaths[0] == pytest.approx([0.0, 1 / 31])
+    # 1 - 20 / 21 came, and Normal(0, 0.5 + 64) lies outside +-5 in 0.53355 of cases (normal law)
+    assert fresh.knock[0] == pytest.approx([0.0, 0.53355 / 21], abs=1e-6)
     assert fresh.drift[0, 0] == pytest.approx(1.5e-12, abs=1e-11)
     renewed = growth(start_variance=0.5)
     assert fresh.drift[0, 1] == pytest.approx(out_of_limits(renewed, np.ones(1))[0])
@@ -168,9 +183,48 @@ def test_after_service_mends_every_known_fault():
     assert fresh.resistance[0, 1] == pytest.approx(out_of_limits(new, np.ones(1))[0], rel=1e-6)
 
 
-def causes(drift=0.0, blockage=0.0, resistance=0.0, deaths=0.0, disconnection=0.0):
-    values = (drift, blockage, resistance, deaths, disconnection)
+def causes(drift=0.0, blockage=0.0, resistance=0.0, deaths=0.0, disconnection=0.0, knock=0.0):
+    values = (drift, knock, blockage, resistance, deaths, disconnection)
     return Causes(*(np.array([[value]]) for value in values))
+
+
+def test_sudden_cause_that_wears_in_counts_from_when_it_was_new():
+    """k 2, a 1, b 4; new two years ago, seen well one ago: 2^2 - 1^2 = 3 now, 3^2 - 1 next."""
+    aged = sudden(1.0, 4.0, age_days=365, new_days=730, clock=Clock(wear=2.0))
+    year = 365.0 / 365.25
+
+    now = as_it_stands(gauges(blockage=aged), np.array([0.0, 365.0]))
+    fresh = after_service(gauges(blockage=aged), np.array([0.0, 365.0]))
+
+    spent = np.array([3.0, 8.0]) * year**2
+    assert now.blockage[0] == pytest.approx(spent / (4 + spent))
+    assert fresh.blockage[0] == pytest.approx([0.0, year**2 / (4 + year**2)])
+
+
+def test_switch_that_works_keeps_its_age_over_a_service():
+    aged = sudden(1.0, 400.0, age_days=10, new_days=3650, clock=Clock(wear=2.0))
+
+    fresh = after_service(gauges(deaths=aged), np.array([365.0]))
+
+    spent = (4015.0 / 365.25) ** 2 - (3650.0 / 365.25) ** 2
+    assert fresh.deaths[0, 0] == pytest.approx(spent / (400 + spent), rel=0.01)
+
+
+def test_nobody_calling_speaks_for_a_gauge_where_people_call():
+    """Odds of 1 - 4 / 5 times (1 - exp(-2)) / 2, for a year and two notices a year."""
+    watched = sudden(1.0, 4.0, age_days=0, clock=Clock(noticed=2.0))
+
+    now = as_it_stands(gauges(blockage=watched), np.array([365.25]))
+
+    odds = 0.25 * 0.432332
+    assert now.blockage[0, 0] == pytest.approx(odds / (1 + odds), abs=1e-6)
+
+
+def test_sudden_change_of_level_joins_the_drift_to_being_out_of_tolerance():
+    joined = causes(drift=0.5, knock=0.2)
+
+    assert joined.tolerance[0, 0] == pytest.approx(0.6)
+    assert joined.unfit()[0, 0] == pytest.approx(0.6)
 
 
 def test_causes_join_as_independent():

@@ -43,7 +43,7 @@ def test_ranking_agrees_with_the_slow_recomputation():
     for row in sound:
         state = row.state
         now, p, worth = slow_worth(state, POLICY, row.model, as_of=AS_OF, horizon_days=365)
-        assert row.p_drift == pytest.approx(now["drift"], abs=1e-9)
+        assert row.p_drift == pytest.approx(1 - (1 - now["drift"]) * (1 - now["knock"]), abs=1e-9)
         assert row.p_blockage == pytest.approx(now["blockage"], abs=1e-9)
         assert row.p_switch == pytest.approx(1 - (1 - now["worn"]) * (1 - now["dead"]), abs=1e-9)
         assert row.p_disconnection == pytest.approx(now["disconnection"], abs=1e-12)
@@ -190,7 +190,7 @@ def test_rank_row_holds_the_numbers_it_rests_on():
     assert (row.drift.low, row.drift.high) == (-5.0, 5.0)
     assert row.resistance.high == pytest.approx(log(5.0))
     assert row.blockage.per_year == pytest.approx(row.blockage.shape / row.blockage.scale_years)
-    assert row.blockage.shape == pytest.approx(model.blockage.shape + KNOWN.blockages)
+    assert row.blockage.shape == pytest.approx(model.blockage.shape + len(KNOWN.blockage_refs))
     assert row.p_after_service <= row.p_at_horizon
     assert row.horizon_days == 365
 

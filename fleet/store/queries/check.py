@@ -38,6 +38,11 @@ from fleet.store.queries.known import known
 
 Conditions = tuple[ColumnElement[bool], ...]
 
+Water = tuple[bool, bool, bool]
+"""Whether the way of the water was blocked as found, is blocked as left, was partly so as found."""
+
+CLEAR: Water = (False, False, False)
+
 
 @dataclass(frozen=True, slots=True)
 class KeptCheck:
@@ -93,7 +98,7 @@ def kept_checks(
         phases = runs.get(row.check_id, {})
         place = places.of(row.instrument_id, row.visited_on)
         switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
-        found, left = _either(blocked, row.version_id, row.instrument_id)
+        found, left, partly = _either(blocked, row.version_id, row.instrument_id)
         record = CheckRecord(
             visit_ref=row.visit_ref,
             visited_on=row.visited_on,
@@ -109,6 +114,7 @@ def kept_checks(
             restoration_proven=row.restoration_proven,
             blocked_found=found,
             blocked_left=left,
+            partly_found=partly and not found,
             as_found=phases.get(Phase.AS_FOUND),
             as_left=phases.get(Phase.AS_LEFT),
             switch_found=switch.get(Phase.AS_FOUND),
@@ -275,7 +281,7 @@ def _at_terminals(closed: Any, loop_ohm: float | None) -> float | None:
     return None if loop_ohm is None else max(0.0, closed.value - loop_ohm)
 
 
-def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None], tuple[bool, bool]]:
+def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None], Water]:
     rows = session.execute(
         select(
             Finding.visit_version_id,
@@ -290,24 +296,25 @@ def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None],
         )
         .order_by(Finding.id)
     )
-    blocked: dict[tuple[int, int | None], tuple[bool, bool]] = {}
+    blocked: dict[tuple[int, int | None], Water] = {}
     for version_id, instrument_id, found, left in rows:
-        before = blocked.get((version_id, instrument_id), (False, False))
+        before = blocked.get((version_id, instrument_id), CLEAR)
         blocked[version_id, instrument_id] = (
             before[0] or found is Condition.BLOCKED,
             before[1] or left is Condition.BLOCKED,
+            before[2] or found is Condition.PARTLY_BLOCKED,
         )
     return blocked
 
 
 def _either(
-    blocked: Mapping[tuple[int, int | None], tuple[bool, bool]],
+    blocked: Mapping[tuple[int, int | None], Water],
     version_id: int,
     instrument_id: int | None,
-) -> tuple[bool, bool]:
-    own = blocked.get((version_id, instrument_id), (False, False))
-    site = blocked.get((version_id, None), (False, False))
-    return own[0] or site[0], own[1] or site[1]
+) -> Water:
+    own = blocked.get((version_id, instrument_id), CLEAR)
+    site = blocked.get((version_id, None), CLEAR)
+    return own[0] or site[0], own[1] or site[1], own[2] or site[2]
 
 
 def _crews(session: Session, seen: Conditions) -> dict[int, tuple[str, ...]]:
