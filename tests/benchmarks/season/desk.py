@@ -20,7 +20,7 @@ from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Floats, Ints
 from tests.benchmarks.season.technician import FIRST_DAY
 
 INTERVAL_DAYS = 180
-REFIT_DAYS = 91
+REFIT_DAYS = 28
 REACH = 50.0
 """Log odds are kept within this."""
 
