@@ -81,7 +81,7 @@ def test_switch_columns_show_the_last_reading_and_the_limit(loaded):
 
     assert (row["switch_ohm"], row["switch_limit_ohm"]) == (3.5, 5.0)
     assert row["switch_share_percent"] > row["drift_share_percent"]
-    assert "3.50 ohm on 2025-03-11 (visit V008)" in row["why"]
+    assert "3.50 ohm on 2025-03-11 (visit V008)" in row["switch_evidence"]
 
 
 def test_compliance_adds_the_policys_record_days_for_each_day_overdue(loaded, amend, network):
