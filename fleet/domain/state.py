@@ -58,7 +58,8 @@ class GaugeState:
     ``level_variance`` (percent squared) and day; ``drift`` the changes seen over untouched spells.
     Blockage: ``blockage_watches`` of this site, from its first record on, for an installation may
     be years older and its early failures lost; ``way_clean_on`` the day from which dirt counts.
-    Years spent known to be blocked do not count. So for the switch, with ``switch_watches``.
+    What the first record finds blocked is a watch without length. Years spent known to be blocked
+    do not count. So for the switch, with ``switch_watches``.
     Switch: ``switch_ohm`` the last closed resistance at the gauge's terminals, ``switch_growth``
     the changes of its logarithm, ``switch_new_on`` the day from which the switch's age counts.
     """
@@ -215,18 +216,25 @@ def _blockage(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed
     changed: _Changed = {"left_blocked": here and still, "site_seen_on": record.visited_on}
     if cleared or state.way_clean_on is None:
         changed["way_clean_on"] = record.visited_on
-    well_on = None if state.left_blocked else state.site_seen_on
-    if well_on is not None and state.way_clean_on is not None and well_on < record.visited_on:
+    if not state.left_blocked:
         begun = Sign.BEGUN if record.partly_found else Sign.WELL
         sign = Sign.STRUCK if record.blocked_found else begun
-        watch = _watch(state.way_clean_on, well_on, sign, record)
-        changed["blockage_watches"] = (*state.blockage_watches, *ended(watch))
+        watches = _watches(state.way_clean_on, state.site_seen_on, sign, record)
+        changed["blockage_watches"] = (*state.blockage_watches, *watches)
     return changed
 
 
-def _watch(new_on: date, well_on: date, sign: Sign, record: CheckRecord) -> Watch:
+def _watches(
+    new_on: date | None, well_on: date | None, sign: Sign, record: CheckRecord
+) -> tuple[Watch, ...]:
+    """Give the watch that a look ends; what the first look finds struck has no length."""
+    day = record.visited_on
     called = record.purpose is VisitPurpose.REPAIR
-    return Watch(new_on, well_on, record.visited_on, sign, record.visit_ref, called)
+    if well_on is not None and well_on < day:
+        return ended(Watch(new_on or well_on, well_on, day, sign, record.visit_ref, called))
+    if well_on is None and sign is Sign.STRUCK:
+        return (Watch(day, day, day, sign, record.visit_ref, called),)
+    return ()
 
 
 def _drift(state: GaugeState, record: CheckRecord, *, here: bool) -> _Changed:
@@ -285,11 +293,10 @@ def _switch(state: GaugeState, record: CheckRecord) -> _Changed:
     changed: _Changed = {"switch_left_dead": last.dead, "switch_seen_on": record.visited_on}
     if _renewed(state, first, last) or state.switch_new_on is None:
         changed["switch_new_on"] = record.visited_on
-    well_on = None if state.switch_left_dead else state.switch_seen_on
-    if well_on is not None and state.switch_new_on is not None and well_on < record.visited_on:
+    if not state.switch_left_dead:
         sign = Sign.STRUCK if first.dead else Sign.WELL
-        watch = _watch(state.switch_new_on, well_on, sign, record)
-        changed["switch_watches"] = (*state.switch_watches, *ended(watch))
+        watches = _watches(state.switch_new_on, state.switch_seen_on, sign, record)
+        changed["switch_watches"] = (*state.switch_watches, *watches)
     return changed | _growth(state, record, first) | _resistance(state, record, readings)
 
 

@@ -48,9 +48,8 @@ def judge_switch(
         The reason names every fault; ``weak`` only where there is none.
     """
     if readings is None or not _switch_was_read(readings):
-        return SwitchJudgement(
-            Verdict.NOT_MEASURED, f"The switch was not read {PHASE_WORDS[phase]}."
-        )
+        reason = f"The switch was not read {PHASE_WORDS[phase]}{_cable(readings)}."
+        return SwitchJudgement(Verdict.NOT_MEASURED, reason)
     where = f"Switch {PHASE_WORDS[phase]}"
     faults = _switch_faults(readings, policy)
     if faults:
@@ -63,6 +62,13 @@ def judge_switch(
         )
         return SwitchJudgement(Verdict.PASSED, reason, weak=True)
     return SwitchJudgement(Verdict.PASSED, f"{where}: {_switch_good(readings)}.")
+
+
+def _cable(readings: SwitchReadings | None) -> str:
+    """Say why a resistance read through a cable does not count."""
+    if readings is None or not readings.cable_unknown:
+        return ""
+    return "; its resistance was, at the logger, through a cable of unknown resistance"
 
 
 def _switch_was_read(readings: SwitchReadings) -> bool:
@@ -96,7 +102,7 @@ def _switch_good(readings: SwitchReadings) -> str:
         parts.append(f"{_ohms(readings.open_ohm)} open")
     if readings.manual_tips is not None:
         parts.append(f"{readings.manual_tips} counted of {MANUAL_TIPS} manual tips")
-    return ", ".join(parts) + ", within the limits"
+    return f"{', '.join(parts)}, within the limits{_cable(readings)}"
 
 
 def _ohms(ohm: float) -> str:

@@ -29,7 +29,8 @@ class Watch:
 
     ``new_on`` is the day from which age counts: the last clean, or the day of a new switch.
     What struck did so on some day after ``well_on`` and not after ``seen_on``. ``called`` tells
-    that somebody came because a fault was known.
+    that somebody came because a fault was known. A watch without length, for nobody had looked
+    before, tells no rate.
     """
 
     new_on: date

@@ -16,6 +16,10 @@ MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
 )
+WORTH_TELLING = 0.03
+"""A sudden change of level less likely than this is left out of the sentence: a choice of this
+program; the explanation in numbers has it in any case."""
+
 SEEN_FROM_YEARS = 0.05
 """Below this a time watched would be printed as 0.0 years."""
 
@@ -96,8 +100,9 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
 
 
 def _knocked(forecast: GaugeForecast) -> str:
-    told = percent(forecast.knock.p)
-    return "" if told == percent(0.0) else f", {told} by a sudden change of level alone"
+    if forecast.knock.p < WORTH_TELLING:
+        return ""
+    return f", {percent(forecast.knock.p)} by a sudden change of level alone"
 
 
 def _when(clock: Clock) -> str:
@@ -180,6 +185,8 @@ def _signed(value: float) -> str:
 
 
 def _seen(what: str, count: int, years: float) -> str:
+    if years < SEEN_FROM_YEARS and count:
+        return f"{what} at the first look, so by its type"
     if years < SEEN_FROM_YEARS:
         return "not watched here yet, so by its type"
     times = {0: "never", 1: "once", 2: "twice"}.get(count, f"{count} times")

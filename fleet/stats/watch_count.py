@@ -58,9 +58,9 @@ def gather_watches(
     Returns
     -------
     Watches
-        In the order of the states.
+        In the order of the states, without those of no length.
     """
-    picked = [pick(state) for state in states]
+    picked = [[w for w in pick(state) if w.well_on < w.seen_on] for state in states]
     seen = list(chain.from_iterable(picked))
     rows = [(w.new_on.toordinal(), w.well_on.toordinal(), w.seen_on.toordinal()) for w in seen]
     days = np.array(rows, dtype=np.float64).reshape(len(seen), 3)

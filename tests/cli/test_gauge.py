@@ -51,7 +51,7 @@ def test_rank_by_site_adds_up_and_names_the_leading_gauge(fleet, db):
     [
         (("--depot", "NORTH"), ["00418", "00523", "00417", "00420"]),
         (("--type", "TB02"), ["A-031", "00523", "A-032"]),
-        (("--depot", "SOUTH", "--driver", "age"), ["A-031"]),
+        (("--depot", "SOUTH", "--driver", "age"), ["A-031", "A-032"]),
         (("--top", "2"), ["A-031", "00418"]),
     ],
 )
@@ -151,7 +151,7 @@ def test_sentences_name_what_the_records_hold(fleet, db):
         fleet, db, "00417", "drift"
     )
     assert "No test on record since it was installed;" in why(fleet, db, "A-033", "drift")
-    assert "(found failing once in" in why(fleet, db, "A-032", "switch")
+    assert "(found failing at the first look, so by its type)" in why(fleet, db, "A-032", "switch")
 
 
 def test_sentences_on_what_was_left_undone(fleet, db, amend):

@@ -158,9 +158,10 @@ def test_blockage_found_before_anybody_watched_is_no_event():
 
     state = derive(old)
 
-    assert state.blockage_watches == ()
+    assert state.blockage_watches == (Watch(*[date(2022, 5, 1)] * 3, Sign.STRUCK, "V20220501"),)
+    assert (state.blockage_refs, state.blockage_years) == (("V20220501",), 0.0)
     later = derive(old, make_check(date(2022, 9, 1), blocked_found=True))
-    assert later.blockage_refs == ("V20220901",)
+    assert later.blockage_refs == ("V20220501", "V20220901")
 
 
 def test_exposure_begins_with_the_first_record_and_not_with_the_installation():
@@ -173,7 +174,8 @@ def test_exposure_begins_with_the_first_record_and_not_with_the_installation():
         make_check(AUTUMN, blocked_found=True, switch_found=dead),
     )
 
-    assert (first.blockage_watches, first.switch_watches) == ((), ())
+    assert first.blockage_watches == first.switch_watches
+    assert first.blockage_watches == (Watch(SPRING, SPRING, SPRING, Sign.STRUCK, "V20240101"),)
     assert seen.blockage_watches == (Watch(SPRING, SPRING, AUTUMN, Sign.STRUCK, "V20240701"),)
     assert seen.switch_watches == (Watch(SPRING, SPRING, AUTUMN, Sign.STRUCK, "V20240701"),)
 
@@ -460,7 +462,8 @@ def test_state_counts_no_time_twice_and_no_event_without_exposure(records):
     assert 0 <= state.blockage_years <= span_years
     assert 0 <= state.switch_years <= span_years
     watches = (*state.blockage_watches, *state.switch_watches)
-    assert all(watch.new_on <= watch.well_on < watch.seen_on for watch in watches)
+    assert all(watch.new_on <= watch.well_on <= watch.seen_on for watch in watches)
+    assert all(watch.well_on < watch.seen_on or watch.sign is Sign.STRUCK for watch in watches)
     assert sum(change.years for change in state.drift) <= span_years + 1e-9
     assert all(change.years > 0 and change.variance > 0 for change in state.drift)
     assert (state.level_percent is None) == (state.level_on is None)

@@ -67,3 +67,23 @@ def test_judge_switch_tells_the_readings_of_a_pass():
         "Switch as found: 0.2 ohm closed, 20 Mohm open, 10 counted of 10 manual tips, within the "
         "limits."
     )
+
+
+def test_resistance_through_a_cable_of_unknown_resistance_passes_nothing():
+    alone = hold(measured_at=MeasuredAt.LOGGER)
+    with_tips = hold(measured_at=MeasuredAt.LOGGER, manual_tips=10)
+
+    assert (alone.verdict, alone.reason) == (
+        Verdict.NOT_MEASURED,
+        "The switch was not read as found; its resistance was, at the logger, through a cable of "
+        "unknown resistance.",
+    )
+    assert with_tips.verdict is Verdict.PASSED
+    assert with_tips.reason == (
+        "Switch as found: 10 counted of 10 manual tips, within the limits; its resistance was, at "
+        "the logger, through a cable of unknown resistance."
+    )
+
+
+def test_switch_that_does_not_close_fails_wherever_it_was_read():
+    assert hold(measured_at=MeasuredAt.LOGGER, no_closure=True).verdict is Verdict.FAILED

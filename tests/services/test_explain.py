@@ -186,8 +186,9 @@ def test_gauge_policy_and_evidence_are_those_of_the_records(loaded):
 def test_blockage_and_dead_switch_are_counted_where_they_were_found(loaded):
     blocked, dead = explained(loaded, "A-031"), explained(loaded, "A-032")
 
-    # nobody had read that switch before it was found failing, so no time was watched
-    assert (blocked["blockage", "events"], dead["switch failure", "events"]) == (1, 0)
+    assert (blocked["blockage", "events"], dead["switch failure", "events"]) == (1, 1)
+    # nobody had read that switch before it was found failing: that tells no rate
+    assert dead["switch failure", "gamma_shape"] == pytest.approx(1.0)
     assert blocked["worth", "p_disconnection"] > 0.999999  # V015 proves nothing
 
 

@@ -103,7 +103,7 @@ def struck(fit, watches, ago, ahead, as_of):
 
 def counted(fit, watches):
     """Count events and exposure, five times over at the rate that the last count told."""
-    rate = 0.0
+    rate, watches = 0.0, [watch for watch in watches if watch.well_on < watch.seen_on]
     for _ in range(6):
         events, exposure = 0, 0.0
         for watch in watches:

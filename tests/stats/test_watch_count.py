@@ -93,10 +93,12 @@ def test_watches_are_gathered_with_whose_they_are():
     day = date(2024, 1, 1)
     one = Watch(day, day, date(2024, 3, 1), Sign.BEGUN, "V1")
     two = Watch(day, date(2024, 3, 1), date(2024, 9, 1), Sign.STRUCK, "V2", called=True)
+    none = Watch(day, day, day, Sign.STRUCK, "V0")
     empty = GaugeState(make_gauge())
 
     found = gather_watches(
-        [empty, replace(empty, blockage_watches=(one, two))], lambda state: state.blockage_watches
+        [empty, replace(empty, blockage_watches=(none, one, two))],
+        lambda state: state.blockage_watches,
     )
 
     assert (found.units, found.unit.tolist()) == (2, [1, 1])
