@@ -15,7 +15,8 @@ class PhaseRuns:
 
     ``volume_u_ml`` is the standard uncertainty of one poured volume (k = 1), 0 when no
     certificate is known. ``emptied_runs`` counts the runs that began with emptied buckets.
-    ``run_tips`` and ``run_volumes_ml`` list the runs in their order.
+    ``run_tips``, ``run_volumes_ml`` and ``run_durations_s`` list the runs in their order; a
+    duration that was not taken is None.
     """
 
     phase: Phase
@@ -26,6 +27,7 @@ class PhaseRuns:
     volume_u_ml: float
     run_tips: tuple[int, ...] = ()
     run_volumes_ml: tuple[float, ...] = ()
+    run_durations_s: tuple[float | None, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from datetime import date, timedelta
 from math import exp
 
 from fleet.domain.sheet import Driver
@@ -12,6 +13,7 @@ from fleet.stats.clock import Clock
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast
 
 DRIVERS = ("age", "drift", "switch")
+_NEW_YEAR = date(2025, 1, 1)
 MONTHS = (
     *("January", "February", "March", "April", "May", "June"),
     *("July", "August", "September", "October", "November", "December"),
@@ -109,7 +111,7 @@ def _when(clock: Clock) -> str:
     """Tell the season of a blockage, where there is one."""
     if clock.swing == 0.0:
         return ""
-    month = MONTHS[int(clock.peak_day / 366.0 * 12.0)]
+    month = MONTHS[(_NEW_YEAR + timedelta(clock.peak_day)).month - 1]
     return f"; blockages come by season, most about {month}"
 
 

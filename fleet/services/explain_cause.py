@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from math import exp, isfinite, sqrt
 
+from fleet.domain.intensity import error_slope, intensity_note, timed_runs
 from fleet.domain.state import Change
 from fleet.services.ranking import RankedGauge
 from fleet.stats.clock import Clock
@@ -39,6 +40,7 @@ def cause_lines(ranked: RankedGauge) -> Iterator[Line]:
         model.as_left.sd,
         f"%, from {model.as_left.values} values",  # a count, not a frame
     )
+    yield from _intensity_lines(ranked)
     yield from _knock_lines(ranked)
     yield from _sudden_lines("blockage", forecast.blockage, model.blockage)
     yield ("blockage", "events", len(state.blockage_refs), "seen here")
@@ -56,6 +58,24 @@ def cause_lines(ranked: RankedGauge) -> Iterator[Line]:
     yield from _sudden_lines("switch failure", forecast.deaths, model.deaths)
     yield ("switch failure", "events", len(state.switch_death_refs), "seen")
     yield ("switch failure", "years_watched", state.switch_years, "years")
+
+
+def _intensity_lines(ranked: RankedGauge) -> Iterator[Line]:
+    """Tell the runs that were timed; the forecast does not take intensity in."""
+    gauge, part, told = ranked.state.gauge, "intensity", False
+    for phase in (ranked.state.last_as_found, ranked.state.last_as_left):
+        timed = () if phase is None else timed_runs(phase.runs, gauge)
+        if phase is None or not timed:
+            continue
+        name, told = phase.runs.phase.value, True
+        for run in timed:
+            meaning = f"% at {run.mm_per_hour:.0f} mm/h, visit {phase.visit_ref}"
+            yield (part, f"{name}_run_{run.number}", run.error_percent, meaning)
+        slope = error_slope(timed)
+        if slope is not None:
+            yield (part, f"{name}_slope", slope, "% for each 100 mm/h, by least squares")
+    if told:
+        yield (part, "siphon", gauge.siphon, intensity_note(gauge))
 
 
 def _knock_lines(ranked: RankedGauge) -> Iterator[Line]:
@@ -122,7 +142,7 @@ def _clock_lines(part: str, clock: Clock) -> Iterator[Line]:
             part,
             "begun",
             clock.begun,
-            "times as often as blocked is it partly blocked or worse",
+            "kappa: a beginning (partly blocked) or worse comes so much oftener",
         )
     if clock.swing > 0.0:
         yield (part, "season_swing", clock.swing, "a day counts between 1 - swing and 1 + swing")

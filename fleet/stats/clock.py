@@ -9,6 +9,9 @@ import numpy as np
 from fleet.stats.array import Floats
 from fleet.units import DAYS_PER_YEAR
 
+NEW_YEAR = 730120.0
+"""Ordinal of 1 January 2000, from which seasons count: the Julian year keeps step for centuries."""
+
 TURN = 2.0 * np.pi / DAYS_PER_YEAR
 
 
@@ -19,7 +22,7 @@ class Clock:
     ``wear`` k: exposure since new is (years)^k, so that 1 strikes at any age alike and more wears
     in. ``begun`` kappa, at least 1: how much oftener a beginning is met than the thing itself; 1
     where beginnings say nothing. ``cosine`` and ``sine`` are the season: a day counts
-    1 + cosine cos(a) + sine sin(a), a = 2 pi day / 365.25 from 1 January of year 1; both 0 is none.
+    1 + cosine cos(a) + sine sin(a), a = 2 pi day / 365.25 from 1 January 2000; both 0 is none.
     ``noticed`` is how often a year people notice what struck and call for a repair; 0 is never.
     """
 
@@ -60,7 +63,7 @@ def season_years(clock: Clock, days: Floats) -> Floats:
     """
     if clock.swing == 0.0:
         return days / DAYS_PER_YEAR
-    angle = TURN * days
+    angle = TURN * (days - NEW_YEAR)
     swung = (clock.cosine * np.sin(angle) - clock.sine * np.cos(angle)) / (2.0 * np.pi)
     return np.asarray(days / DAYS_PER_YEAR + swung)
 

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from math import cos, pi, sin
 
 import pytest
 
 from fleet.services.driver_words import drivers_of, percent
 from fleet.services.ranking import rank_network
+from fleet.stats.clock import Clock
 from tests.factories import TODAY
 
 
@@ -94,3 +96,27 @@ def test_high_resistance_is_told_in_whole_ohm(loaded):
 
     assert "Closed resistance 150 ohm on" in sentence(worn, "switch")
     assert "Closed resistance 3.50 ohm on" in sentence(forecast, "switch")
+
+
+def test_sudden_change_of_level_is_told_where_it_matters(loaded):
+    forecast = forecast_of(loaded, "00417")
+    seldom = replace(forecast, knock=replace(forecast.knock, p=0.029))
+    likely = replace(forecast, p_drift=0.2, knock=replace(forecast.knock, p=0.12))
+
+    assert "sudden change" not in sentence(seldom, "drift")
+    assert "chance of being out 20 %, 12 % by a sudden change of level alone." in sentence(
+        likely, "drift"
+    )
+
+
+@pytest.mark.parametrize(
+    ("turn", "month"), [(0.01, "January"), (0.27, "April"), (0.52, "July"), (0.96, "December")]
+)
+def test_season_of_blockages_is_told_where_there_is_one(loaded, turn, month):
+    forecast = forecast_of(loaded, "00417")
+    clock = Clock(cosine=0.5 * cos(2 * pi * turn), sine=0.5 * sin(2 * pi * turn))
+    blockage = replace(forecast.model.blockage, clock=clock)
+    seasonal = replace(forecast, model=replace(forecast.model, blockage=blockage))
+
+    assert "season" not in sentence(forecast, "age")
+    assert f"; blockages come by season, most about {month})" in sentence(seasonal, "age")

@@ -28,6 +28,7 @@ LOG_LIMIT = float(np.log(5.0))
 NOMINAL_TIPS = 300
 
 DRIFT = {"mean": -2.0, "between": 1.5, "walk": 1.2}  # % a year, % a year, % a root year
+KNOCK = {"per_year": 0.06, "sd": 8.0}  # sudden changes of level, %
 LEFT = {"mean": -0.3, "sd": 1.0}  # % as a service leaves it
 WEAR = {"mean": 0.3, "between": 0.15, "walk": 0.25}  # log ohm a year
 NEW = {"mean": float(np.log(0.4)), "sd": 0.5}  # log ohm of a new switch
@@ -38,17 +39,19 @@ CAUSES = ("unfit", "drift", "blockage", "switch")
 
 @dataclass
 class World:
-    """Forecast probabilities and what was true, one row a gauge, by cause."""
+    """Forecast probabilities and what was true, one row a gauge, by cause; and its records."""
 
     probability: dict[str, np.ndarray]
     truth: dict[str, np.ndarray]
+    records: np.ndarray
 
 
 def draw_world(gauges: int, *, seed: int) -> World:
     """Draw gauges with their checks, forecast each at a random day after its last, and look."""
     rng = np.random.default_rng(seed)
     drawn = [_Life(number, rng) for number in range(gauges)]
-    states = [derive_state(life.check()) for life in drawn]
+    histories = [life.check() for life in drawn]
+    states = [derive_state(history) for history in histories]
     truth = [life.look() for life in drawn]
     model = fit_fleet(states)
     standings = [
@@ -56,10 +59,11 @@ def draw_world(gauges: int, *, seed: int) -> World:
         for state, life in zip(states, drawn, strict=True)
     ]
     now = as_it_stands(lay_out(standings).gauges, np.zeros(1))
-    forecast = (now.unfit(), now.drift, now.blockage, now.switch)
+    forecast = (now.unfit(), now.tolerance, now.blockage, now.switch)
     return World(
         {cause: p[:, 0] for cause, p in zip(CAUSES, forecast, strict=True)},
         {cause: np.array([one[cause] for one in truth]) for cause in CAUSES},
+        np.array([len(history.records) for history in histories]),
     )
 
 
@@ -94,9 +98,14 @@ class _Life:
         self.today = START
 
     def check(self) -> GaugeHistory:
-        """Let crews check it on the day of installation and on up to five days after."""
+        """Let crews check it on the day of installation and on up to five days after.
+
+        Of one gauge in ten nothing at all is on record.
+        """
+        if self.rng.random() < 0.1:
+            return GaugeHistory(self.gauge, ())
         records = [self._record()]
-        for _ in range(int(self.rng.integers(1, 6))):
+        for _ in range(int(self.rng.integers(0, 6))):
             self._pass(int(self.rng.integers(60, 400)))
             records.append(self._record())
         return GaugeHistory(self.gauge, tuple(records))
@@ -113,6 +122,8 @@ class _Life:
         years, rng = days / YEAR, self.rng
         self.today += timedelta(days)
         self.level += self.rate * years + rng.normal(0, DRIFT["walk"] * years**0.5)
+        if rng.random() < -np.expm1(-KNOCK["per_year"] * years):
+            self.level += rng.normal(0, KNOCK["sd"])
         self.log_ohm += self.wear * years + rng.normal(0, WEAR["walk"] * years**0.5)
         self.blocked |= bool(rng.random() < -np.expm1(-self.blockage_rate * years))
         self.dead |= bool(rng.random() < -np.expm1(-self.death_rate * years))

@@ -129,7 +129,7 @@ def stretch(clock, new, start, end):
     """Add up the season day by day, and raise the ages to the power of the wear."""
 
     def years(day):
-        turn = 2 * pi * day / YEAR_DAYS
+        turn = 2 * pi * (day - 730120) / YEAR_DAYS  # 1 January 2000
         swing = clock.cosine * sin(turn) - clock.sine * cos(turn)
         return day / YEAR_DAYS + swing / (2 * pi)
 

@@ -55,12 +55,35 @@ def test_forecasts_tell_more_than_the_base_rate(world):
     assert brier < 0.75 * share * (1 - share)
 
 
+@pytest.mark.parametrize("records", [0, 1, 2])
+def test_forecasts_of_gauges_with_few_records_add_up_to_what_came_true(world, records):
+    """At some 300 gauges two standard errors are 5 points."""
+    few = world.records == records
+    p, true = world.probability["unfit"][few], world.truth["unfit"][few]
+
+    assert few.sum() >= 250
+    assert float(p.mean()) == pytest.approx(float(true.mean()), abs=0.05)
+
+
+@pytest.mark.parametrize("cause", CAUSES)
+def test_low_forecasts_come_true_as_seldom_as_said(world, cause):
+    """Forecasts under 10 %, taken together, within two standard errors and a point."""
+    p, true = world.probability[cause], world.truth[cause]
+    low = p < 0.1
+
+    assert low.sum() >= 250
+    said, came = float(p[low].mean()), float(true[low].mean())
+    error = np.sqrt(said * (1 - said) / low.sum())
+    assert came == pytest.approx(said, abs=0.01 + 2 * error)
+
+
 @pytest.mark.long
 def test_forecasts_of_many_worlds_come_true_within_two_points():
     worlds = [draw_world(4000, seed=seed) for seed in (11, 12, 13, 14)]
     joined = World(
         {c: np.concatenate([w.probability[c] for w in worlds]) for c in CAUSES},
         {c: np.concatenate([w.truth[c] for w in worlds]) for c in CAUSES},
+        np.concatenate([w.records for w in worlds]),
     )
 
     assert set(misses(joined, "unfit")) == set(SIZES)

@@ -185,6 +185,7 @@ def _runs(
             TipRun.start_state,
             TipRun.device_id,
             VisitVersion.visited_on,
+            TipRun.duration_s,
         )
         .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
         .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
@@ -193,7 +194,7 @@ def _runs(
     )
     phases: dict[int, dict[Phase, PhaseRuns]] = defaultdict(dict)
     for (check_id, phase), group in groupby(rows, key=itemgetter(0, 1)):
-        _, _, volumes_ml, tips, starts, devices, days = zip(*group, strict=True)
+        _, _, volumes_ml, tips, starts, devices, days, durations_s = zip(*group, strict=True)
         phases[check_id][phase] = PhaseRuns(
             phase=phase,
             runs=len(tips),
@@ -203,6 +204,7 @@ def _runs(
             volume_u_ml=max(map(uncertainty, devices, days)),
             run_tips=tips,
             run_volumes_ml=volumes_ml,
+            run_durations_s=durations_s,
         )
     return phases
 
