@@ -112,6 +112,7 @@ CHECK_COLUMNS = (
     "age_days",
     "interval_days",
     *(f"{cause}_forecast_percent" for cause in CAUSES),
+    "sudden_change_forecast_percent",
     *(f"{cause}_found" for cause in CAUSES),
 )
 
@@ -123,7 +124,7 @@ def check_frame(tested: Backtest) -> pd.DataFrame:
     -------
     DataFrame
         Columns `CHECK_COLUMNS`, in order of day; a cause of which the check does not tell is
-        empty.
+        empty. The forecast of drift holds that of a sudden change of level.
     """
     rows = [_check_row(check) for check in tested.checks]
     return pd.DataFrame(rows, columns=list(CHECK_COLUMNS))
@@ -142,6 +143,7 @@ def _check_row(check: CheckForecast) -> dict[str, object]:
         "age_days": check.age_days,
         "interval_days": check.interval_days,
         **{f"{cause}_forecast_percent": 100.0 * check.probability[cause] for cause in CAUSES},
+        "sudden_change_forecast_percent": 100.0 * check.knock,
         **{f"{cause}_found": check.outcome(cause) for cause in CAUSES},
     }
 

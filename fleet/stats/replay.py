@@ -24,13 +24,17 @@ CAUSES = ("unfit", "drift", "blockage", "switch")
 
 @dataclass(frozen=True, slots=True)
 class CheckForecast:
-    """One check: the probability of each of `CAUSES` before it, and what it found."""
+    """One check: the probability of each of `CAUSES` before it, and what it found.
+
+    ``knock`` is the part of drift that a sudden change of level has: no check tells the two apart.
+    """
 
     audited: AuditedGauge
     record: CheckRecord
     age_days: int
     interval_days: int
     probability: dict[str, float]
+    knock: float
     found: Found
 
     @property
@@ -125,7 +129,7 @@ def _forecast(
     evidence: Evidence, model: FleetModel, checks: Sequence[tuple[_Track, CheckRecord]]
 ) -> list[CheckForecast]:
     standings = [_standing(evidence, model, track, record) for track, record in checks]
-    probability = _probabilities(standings)
+    probability, knock = _probabilities(standings)
     return [
         CheckForecast(
             audited=track.audited,
@@ -133,6 +137,7 @@ def _forecast(
             age_days=standing.age_days,
             interval_days=standing.policy.service_interval_days,
             probability={cause: float(values[number]) for cause, values in probability.items()},
+            knock=float(knock[number]),
             found=found_of(record, track.audited.gauge, standing.policy),
         )
         for number, ((track, record), standing) in enumerate(zip(checks, standings, strict=True))
@@ -147,8 +152,9 @@ def _standing(
     return Standing(track.before(day), policy, model.of(gauge.type_code), day)
 
 
-def _probabilities(standings: Sequence[Standing]) -> dict[str, Floats]:
+def _probabilities(standings: Sequence[Standing]) -> tuple[dict[str, Floats], Floats]:
     now = as_it_stands(lay_out(standings).gauges, np.zeros(1))
     seen = replace(now, disconnection=np.zeros_like(now.disconnection))
     probability = (seen.unfit(), seen.tolerance, seen.blockage, seen.switch)
-    return {cause: values[:, 0] for cause, values in zip(CAUSES, probability, strict=True)}
+    by_cause = {cause: values[:, 0] for cause, values in zip(CAUSES, probability, strict=True)}
+    return by_cause, now.knock[:, 0]

@@ -129,6 +129,8 @@ def test_scores_can_be_worked_out_again_from_the_checks(loaded):
         assert scores.loc[(cause, "brier"), "forecast_score"] == pytest.approx((miss**2).mean())
     blocked = checks.set_index("visit_ref").loc["V010"]
     assert (blocked["unfit_found"], blocked["drift_found"]) == (True, None)
+    sudden = checks["sudden_change_forecast_percent"]
+    assert ((sudden > 0) & (sudden <= checks["drift_forecast_percent"])).all()
     # V009 of 2024-07-03 to 2025-02-05 are 217 days
     assert (blocked["age_days"], blocked["interval_days"]) == (217, 180)
 

@@ -6,8 +6,9 @@ import numpy as np
 import pytest
 
 from fleet.stats.fleet_model import DRIFT_PRIOR
-from fleet.stats.knock import count_knocks, fit_knock
-from fleet.stats.pooled_change import Changes, fit_change
+from fleet.stats.hazard import HazardFit
+from fleet.stats.knock import KnockFit, count_knocks, fit_knock
+from fleet.stats.pooled_change import Changes, GrowthFit, fit_change
 
 
 def draw_changes(gauges: int, *, seed: int, per_year: float, size_sd: float = 9.0):
@@ -74,3 +75,20 @@ def test_no_changes_give_the_prior():
     assert fit.hazard.per_year == pytest.approx(0.05)
     assert fit.size_sd == 8.0
     assert [part.tolist() for part in count_knocks(none, drift, fit)] == [[0.0] * 3, [0.0] * 3]
+
+
+def test_half_of_the_time_to_a_sure_sudden_change_is_watched():
+    changes = Changes(
+        years=np.array([1.0, 1.0, 1.0]),
+        amount=np.array([0.0, 0.0, 25.0]),
+        variance=np.full(3, 0.5),
+        unit=np.array([0, 1, 1]),
+        units=2,
+    )
+    drift = GrowthFit(mean=0.0, mean_sd=0.1, between_sd=1.0, walk_sd=1.0)
+
+    events, years = count_knocks(changes, drift, KnockFit(HazardFit(1.0, 20.0), 8.0))
+
+    # 25 % is over ten standard deviations from drift alone, and three of a sudden change
+    assert events == pytest.approx([0.0, 1.0], abs=0.03)
+    assert years == pytest.approx([1.0, 1.5], abs=0.03)
