@@ -138,9 +138,10 @@ class _Fit:
         def loss(at: Floats) -> float:
             return -self.value(at) / (1 + self._watches.units)
 
-        options = {"gtol": 1e-4, "eps": _DIFFERENCE}
-        found = minimize(loss, start[:free], method="BFGS", options=options).x
-        return np.asarray(found)
+        found = minimize(
+            loss, start[:free], method="BFGS", options={"gtol": 1e-4, "eps": _DIFFERENCE}
+        )
+        return np.asarray(found.x)
 
 
 def _season(at: Floats) -> tuple[float, float]:
