@@ -2,57 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
-from datetime import date, datetime
-from pathlib import Path
-from typing import Any
-
 import click
 
-from fleet.cli.main import settings_of
-from fleet.cli.options import (
-    FOUND_EXIT,
-    Day,
-    as_of_option,
-    depot_option,
-    known_on_option,
-    table_options,
-    today_option,
-)
-from fleet.cli.output import note, put_frame
-from fleet.domain.audit.evidence import BOTH_PHASES, Ask
-from fleet.domain.code import Phase
-from fleet.services.audit_question import QUESTIONS, Question
-
-_BRIEF = ("depot_code", "site_code", "position", "serial", "sentence")
-
-_OPTIONS: dict[str, Callable[[Any], Any]] = {
-    "since": click.option(
-        "--since", type=Day(), help="Everything from this day on, not only the latest."
-    ),
-    "phase": click.option(
-        "--phase",
-        type=click.Choice([phase.value.replace("_", "-") for phase in Phase]),
-        help="Only this phase; default both.",
-    ),
-    "least": click.option(
-        "--least",
-        type=click.IntRange(min=1),
-        help="How many make a pattern; the default stands above.",
-    ),
-}
+from fleet.cli.question import InOrder, make_command
+from fleet.services.audit_question import QUESTIONS
 
 
-class _InOrder(click.Group):
-    """A group whose commands stand in the order in which they were added."""
-
-    def list_commands(self, ctx: click.Context) -> list[str]:
-        """Name the commands."""
-        del ctx
-        return list(self.commands)
-
-
-@click.group(cls=_InOrder)
+@click.group(cls=InOrder)
 def command() -> None:
     """Ask what is, or on any day was, overdue or out of tolerance.
 
@@ -69,79 +25,5 @@ def command() -> None:
     """
 
 
-def _help_of(question: Question) -> str:
-    parts = [
-        question.asks,
-        f"What counts: {question.counts}",
-        f"Which time: {question.period}",
-        f"Whose policy: {question.policy}",
-        f"\b\nExample:\n  fleet audit {question.example}",
-    ]
-    return "\n\n".join(parts)
-
-
-def _make_command(question: Question) -> click.Command:
-    @click.pass_context
-    def run(ctx: click.Context, /, **options: Any) -> None:
-        _run(ctx, question, options)
-
-    function: Any = run
-    shared = (
-        table_options,
-        click.option("--brief", is_flag=True, help="Only which gauge, and the plain sentence."),
-        depot_option,
-        known_on_option,
-        *(_OPTIONS[name] for name in ("least", "phase", "since") if name in question.takes),
-        as_of_option,
-    )
-    for add in shared:
-        function = add(function)
-    make = click.command(question.name, help=_help_of(question), short_help=question.asks)
-    made: click.Command = make(function)
-    return made
-
-
-def _run(ctx: click.Context, question: Question, options: dict[str, Any]) -> None:
-    from fleet.services.audit import ask_records
-    from fleet.services.database import open_database
-
-    ask = _ask_of(options["as_of"], options.get("since"), options)
-    known_on: datetime | None = options["known_on"]
-    answer = ask_records(
-        open_database(settings_of(ctx)),
-        question,
-        ask,
-        known_on=known_on,
-        depot_code=options["depot"],
-    )
-    frame = answer.frame
-    if options["brief"]:
-        frame = frame[[name for name in _BRIEF if name in frame.columns]]
-    output: Path = options["output"]
-    put_frame(frame, options["form"], output, title=question.name)
-    note(_looked_at(answer.gauges, len(frame), ask, known_on))
-    if question.finds and len(frame):
-        ctx.exit(FOUND_EXIT)
-
-
-def _ask_of(as_of: date | None, since: date | None, options: dict[str, Any]) -> Ask:
-    day = today_option(as_of)
-    if since is not None and since > day:
-        raise click.BadParameter(
-            f"{since} is after the day asked about, {day}.", param_hint="'--since'"
-        )
-    phase: str | None = options.get("phase")
-    phases = BOTH_PHASES if phase is None else (Phase(phase.replace("-", "_")),)
-    return Ask(day, since, phases, options.get("least"))
-
-
-def _looked_at(gauges: int, rows: int, ask: Ask, known_on: datetime | None) -> str:
-    known = "" if known_on is None else f", as known on {known_on.isoformat()}"
-    return (
-        f"{rows} row{'' if rows == 1 else 's'}; {gauges} gauge{'' if gauges == 1 else 's'} "
-        f"installed as of {ask.as_of}{known}"
-    )
-
-
 for _question in QUESTIONS:
-    command.add_command(_make_command(_question))
+    command.add_command(make_command(_question))

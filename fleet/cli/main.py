@@ -27,6 +27,7 @@ NOUNS = {
     "visit": ("fleet.cli.visit", "Bring results back from the field."),
     "follow-up": ("fleet.cli.follow_up", "List and close defects that wait to be mended."),
     "audit": ("fleet.cli.audit", "Ask what is, or on any day was, overdue or out of tolerance."),
+    "equipment": ("fleet.cli.equipment", "Look after test equipment and spare instruments."),
     "review": ("fleet.cli.review", "Review intervals; hold forecasts against what was found."),
     "rain": ("fleet.cli.rain", "Hold the daily totals of each gauge against its neighbours'."),
     "ledger": ("fleet.cli.ledger", "Read the journal of changes and verify its chain."),

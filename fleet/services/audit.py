@@ -12,12 +12,13 @@ from datetime import date, datetime
 import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
 
-from fleet.domain.audit.evidence import BOTH_PHASES, Ask
+from fleet.domain.audit.evidence import BOTH_PHASES, Ask, Evidence
 from fleet.domain.code import Phase
+from fleet.errors import NotFoundError
 from fleet.services import audit_question as questions
 from fleet.services.audit_evidence import RecordsAsked, gather_evidence
 from fleet.services.audit_frame import frame_of
-from fleet.services.audit_question import Question
+from fleet.services.question import Question
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,13 +62,29 @@ def ask_records(
     Raises
     ------
     NotFoundError
-        The depot is not among those known then.
+        The depot, or a serial or device that is asked about, is not among those known then.
     ConflictError
         A term of the policy that the question needs was set by no row in force on its day.
     """
-    evidence = gather_evidence(sessions, ask, asked=RecordsAsked(known_on, depot_code))
+    asked = RecordsAsked(known_on, depot_code, question.uses)
+    evidence = gather_evidence(sessions, ask, asked=asked)
+    require_codes(question, ask, evidence)
     rows = question.rule(evidence, ask)
     return Answer(frame_of(question.row_type, rows), sum(1 for _ in evidence.standing()))
+
+
+def require_codes(question: Question, ask: Ask, evidence: Evidence) -> None:
+    """Refuse a serial or device that the register does not know, instead of finding nothing."""
+    of_devices = "devices" in question.takes
+    known = (
+        [device.device_code for device in evidence.devices]
+        if of_devices
+        else [kept.serial for kept in evidence.instruments]
+    )
+    missing = sorted(set(ask.codes) - set(known))
+    if missing:
+        kind = "device" if of_devices else "instrument"
+        raise NotFoundError(f"There is no {kind} {', '.join(map(repr, missing))} in the register.")
 
 
 def audit_overdue(
@@ -251,3 +268,45 @@ def audit_summary(
     return ask_records(
         sessions, questions.SUMMARY, asked, known_on=known_on, depot_code=depot_code
     ).frame
+
+
+def audit_suspect(
+    sessions: sessionmaker[Session],
+    *,
+    as_of: date,
+    since: date | None = None,
+    known_on: datetime | None = None,
+    depot_code: str | None = None,
+) -> pd.DataFrame:
+    """List the stretches of record that a failing check puts in doubt; see `ask_records`."""
+    asked = Ask(as_of, since)
+    return ask_records(
+        sessions, questions.SUSPECT, asked, known_on=known_on, depot_code=depot_code
+    ).frame
+
+
+def audit_exclusions(
+    sessions: sessionmaker[Session],
+    *,
+    as_of: date,
+    since: date | None = None,
+    known_on: datetime | None = None,
+    depot_code: str | None = None,
+) -> pd.DataFrame:
+    """List what a data editor should take out or look at; see `ask_records`."""
+    asked = Ask(as_of, since)
+    return ask_records(
+        sessions, questions.EXCLUSIONS, asked, known_on=known_on, depot_code=depot_code
+    ).frame
+
+
+def audit_serial(
+    sessions: sessionmaker[Session],
+    *serials: str,
+    as_of: date,
+    since: date | None = None,
+    known_on: datetime | None = None,
+) -> pd.DataFrame:
+    """Tell the life of instruments, of all where none is named; see `ask_records`."""
+    asked = Ask(as_of, since, codes=serials)
+    return ask_records(sessions, questions.SERIAL, asked, known_on=known_on).frame

@@ -4,26 +4,43 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy.orm import Session, sessionmaker
 
-from fleet.domain.audit.evidence import Ask, AuditedGauge, Evidence, SkillSpan
+from fleet.domain.audit.evidence import (
+    Ask,
+    AuditedGauge,
+    Evidence,
+)
+from fleet.domain.audit.kept import (
+    SkillSpan,
+)
 from fleet.domain.history import GaugeHistory
+from fleet.services.neighbour_alarm import neighbour_alarms
+from fleet.services.question import Use
 from fleet.store.queries.check import kept_checks
+from fleet.store.queries.check_time import check_times
 from fleet.store.queries.crew import depot, skills
-from fleet.store.queries.device import certificate_spans, device_uses
+from fleet.store.queries.device import certificate_spans, device_uses, devices
 from fleet.store.queries.gauge import InstalledGauge, installed_gauges
 from fleet.store.queries.history import join_histories
+from fleet.store.queries.instrument import instruments
 from fleet.store.queries.place import KeptSite, sites
 from fleet.store.queries.policy import policy_book
+from fleet.store.queries.rain import counted_days
 
 
 @dataclass(frozen=True, slots=True)
 class RecordsAsked:
-    """Which records are looked at: known on an instant (None is now), of a depot (None is all)."""
+    """Which records are looked at: known on an instant (None is now), of a depot (None is all).
+
+    ``uses`` is what is read beside checks, policy, certificates and skills.
+    """
 
     known_on: datetime | None = None
     depot_code: str | None = None
+    uses: frozenset[Use] = frozenset()
 
 
 def gather_evidence(sessions: sessionmaker[Session], ask: Ask, *, asked: RecordsAsked) -> Evidence:
@@ -50,6 +67,8 @@ def gather_evidence(sessions: sessionmaker[Session], ask: Ask, *, asked: Records
         The depot is not among those known then; the message names those that are.
     """
     known_on = asked.known_on
+    rain = Use.RAIN in asked.uses
+    alarms = neighbour_alarms(sessions, as_of=ask.as_of, known_on=known_on) if rain else ()
     with sessions() as session:
         if asked.depot_code is not None:
             depot(session, asked.depot_code, known_on=known_on)
@@ -61,7 +80,23 @@ def gather_evidence(sessions: sessionmaker[Session], ask: Ask, *, asked: Records
             skills=tuple(
                 SkillSpan(*span) for span in skills(session, date.min, date.max, known_on=known_on)
             ),
+            alarms=alarms,
+            **_more(session, ask.as_of, asked),
         )
+
+
+def _more(session: Session, as_of: date, asked: RecordsAsked) -> dict[str, Any]:
+    """Read what only some questions look at."""
+    known_on = asked.known_on
+    more: dict[str, Any] = {}
+    if Use.TIMES in asked.uses:
+        more["times"] = check_times(session, as_of=as_of, known_on=known_on)
+    if Use.REGISTER in asked.uses:
+        more["devices"] = tuple(devices(session, known_on=known_on))
+        more["instruments"] = tuple(instruments(session, known_on=known_on))
+    if Use.RAIN in asked.uses:
+        more["counted_days"] = counted_days(session, as_of=as_of, known_on=known_on)
+    return more
 
 
 def _audited(session: Session, as_of: date, asked: RecordsAsked) -> tuple[AuditedGauge, ...]:
@@ -88,5 +123,6 @@ def _one(
         history=history,
         site_name=site.name,
         required_skill=site.required_skill,
+        time_zone=site.time_zone,
         removed_on=removed_on if removed_on is not None and removed_on <= as_of else None,
     )

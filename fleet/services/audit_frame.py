@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import fields, is_dataclass
-from datetime import date
+from datetime import date, datetime
 from typing import Any, get_type_hints
 
 import pandas as pd
@@ -19,8 +19,11 @@ DTYPES: dict[Any, str] = {
     bool: "bool",
     date: "object",
     date | None: "object",
+    datetime: "object",
+    datetime | None: "object",
 }
-"""Dtype of a column by the annotation of its field; days are `datetime.date`."""
+"""Dtype of a column by the annotation of its field; days are `datetime.date`,
+instants aware `datetime.datetime` in UTC."""
 
 
 def frame_of(row_type: type, rows: Sequence[object]) -> pd.DataFrame:

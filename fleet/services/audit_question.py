@@ -2,9 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
-
 from fleet.domain.audit.attendance import (
     AttemptRow,
     DisconnectedRow,
@@ -12,13 +9,14 @@ from fleet.domain.audit.attendance import (
     left_disconnected,
 )
 from fleet.domain.audit.due import NeverVerifiedRow, OverdueRow, never_verified, overdue
-from fleet.domain.audit.evidence import Ask, Evidence
+from fleet.domain.audit.exclusion import ExclusionRow, exclusions, suspect_windows
 from fleet.domain.audit.pattern import (
     AdjustedRow,
     TooPerfectRow,
     adjusted_every_time,
     too_perfect,
 )
+from fleet.domain.audit.serial import SerialRow, serial_history
 from fleet.domain.audit.switch import SwitchRow, failed_switch
 from fleet.domain.audit.tolerance import (
     MissingPhaseRow,
@@ -33,36 +31,7 @@ from fleet.domain.audit.traceability import (
     unqualified,
 )
 from fleet.services.audit_summary import ShareRow, summary_rows
-
-VISIT_DAY = "The policy in force on the day of each visit."
-AS_OF_DAY = "The policy in force on the day asked about."
-NO_POLICY = "None; the question rests on the records alone."
-LATEST = (
-    "Without --since the latest check that counts of each gauge that is installed on the day "
-    "asked about; with --since every check from that day on, also of gauges since removed."
-)
-
-
-@dataclass(frozen=True, slots=True)
-class Question:
-    """One question: its word, what it asks, what counts, over which time, by which policy.
-
-    ``rule`` gives rows of ``row_type``, whose fields are the columns. ``takes`` names the
-    options beyond the dates and the depot: since, phase, least. ``finds`` is False for a
-    question whose rows are no faults.
-    """
-
-    name: str
-    asks: str
-    counts: str
-    period: str
-    policy: str
-    row_type: type
-    rule: Callable[[Evidence, Ask], Sequence[object]]
-    example: str
-    takes: frozenset[str] = frozenset()
-    finds: bool = True
-
+from fleet.services.question import AS_OF_DAY, LATEST, NO_POLICY, VISIT_DAY, Question, Use
 
 OVERDUE = Question(
     name="overdue",
@@ -93,7 +62,7 @@ OUT_OF_TOLERANCE = Question(
     row_type=ToleranceRow,
     rule=out_of_tolerance,
     example="out-of-tolerance --phase as-found --since 2026-01-01 --as-of 2026-06-30",
-    takes=frozenset({"since", "phase"}),
+    takes=frozenset({"depot", "since", "phase"}),
 )
 
 FAILED_SWITCH = Question(
@@ -109,7 +78,7 @@ FAILED_SWITCH = Question(
     row_type=SwitchRow,
     rule=failed_switch,
     example="failed-switch --since 2026-01-01",
-    takes=frozenset({"since", "phase"}),
+    takes=frozenset({"depot", "since", "phase"}),
 )
 
 NEVER_VERIFIED = Question(
@@ -139,7 +108,7 @@ MISSING_PHASE = Question(
     row_type=MissingPhaseRow,
     rule=missing_phase,
     example="missing-phase --phase as-found",
-    takes=frozenset({"since", "phase"}),
+    takes=frozenset({"depot", "since", "phase"}),
 )
 
 LEFT_DISCONNECTED = Question(
@@ -156,7 +125,7 @@ LEFT_DISCONNECTED = Question(
     row_type=DisconnectedRow,
     rule=left_disconnected,
     example="left-disconnected",
-    takes=frozenset({"since"}),
+    takes=frozenset({"depot", "since"}),
 )
 
 ATTEMPTS = Question(
@@ -171,7 +140,7 @@ ATTEMPTS = Question(
     row_type=AttemptRow,
     rule=attempts,
     example="attempts --since 2026-01-01",
-    takes=frozenset({"since"}),
+    takes=frozenset({"depot", "since"}),
 )
 
 DEVICE_OUT_OF_DATE = Question(
@@ -186,7 +155,7 @@ DEVICE_OUT_OF_DATE = Question(
     row_type=DeviceRow,
     rule=device_out_of_date,
     example="device-out-of-date --since 2026-01-01",
-    takes=frozenset({"since"}),
+    takes=frozenset({"depot", "since"}),
 )
 
 UNQUALIFIED = Question(
@@ -201,7 +170,7 @@ UNQUALIFIED = Question(
     row_type=UnqualifiedRow,
     rule=unqualified,
     example="unqualified --since 2026-01-01",
-    takes=frozenset({"since"}),
+    takes=frozenset({"depot", "since"}),
 )
 
 ADJUSTED_EVERY_TIME = Question(
@@ -216,7 +185,7 @@ ADJUSTED_EVERY_TIME = Question(
     row_type=AdjustedRow,
     rule=adjusted_every_time,
     example="adjusted-every-time --least 4",
-    takes=frozenset({"since", "least"}),
+    takes=frozenset({"depot", "since", "least"}),
 )
 
 TOO_PERFECT = Question(
@@ -233,7 +202,7 @@ TOO_PERFECT = Question(
     row_type=TooPerfectRow,
     rule=too_perfect,
     example="too-perfect --since 2025-01-01 --least 30",
-    takes=frozenset({"since", "least"}),
+    takes=frozenset({"depot", "since", "least"}),
 )
 
 SUMMARY = Question(
@@ -249,7 +218,59 @@ SUMMARY = Question(
     row_type=ShareRow,
     rule=summary_rows,
     example="summary --as-of 2026-06-30",
-    takes=frozenset({"since"}),
+    takes=frozenset({"depot", "since"}),
+    finds=False,
+)
+
+SUSPECT = Question(
+    name="suspect",
+    asks="Which stretches of record does a failing check put in doubt?",
+    counts=(
+        "From the last good check (or the installation) to the next good one: out of tolerance, "
+        "switch failing, blocked; and from a check that does not prove the reconnection to one "
+        "that does. Rain that the gauge counted itself, and alarms of its neighbours' rain, "
+        "shorten a stretch; the whole one stands beside. The suggested codes are this program's "
+        "own words: suggestions, with what they rest on."
+    ),
+    period="All until the day asked about; with --since those that reach that day.",
+    policy=VISIT_DAY,
+    row_type=ExclusionRow,
+    rule=suspect_windows,
+    example="suspect --since 2026-01-01 --output suspect.csv",
+    takes=frozenset({"depot", "since"}),
+    uses=frozenset({Use.TIMES, Use.RAIN}),
+)
+
+EXCLUSIONS = Question(
+    name="exclusions",
+    asks="What should a data editor take out of the record, or look at?",
+    counts=(
+        "What suspect lists, and each visit with a gauge off its logger, or with test tips that "
+        "nothing kept out of the record (and how many to expect). Instants are in UTC."
+    ),
+    period="All until the day asked about; with --since those that reach that day.",
+    policy=VISIT_DAY,
+    row_type=ExclusionRow,
+    rule=exclusions,
+    example="exclusions --since 2026-11-01 --output exclusions.csv",
+    takes=frozenset({"depot", "since"}),
+    uses=frozenset({Use.TIMES, Use.RAIN}),
+)
+
+SERIAL = Question(
+    name="serial",
+    asks="Where did an instrument stand, what was found of it, and where was it between?",
+    counts=(
+        "Every stay at a site, every check in it, and every time away. Status is what the "
+        "register says now, or said on --known-on; it has no day of its own."
+    ),
+    period="All until the day asked about; with --since what was not over before that day.",
+    policy=VISIT_DAY,
+    row_type=SerialRow,
+    rule=serial_history,
+    example="serial 000461 S.1207",
+    takes=frozenset({"since", "serials"}),
+    uses=frozenset({Use.REGISTER}),
     finds=False,
 )
 
@@ -265,6 +286,9 @@ QUESTIONS = (
     UNQUALIFIED,
     ADJUSTED_EVERY_TIME,
     TOO_PERFECT,
+    SUSPECT,
+    EXCLUSIONS,
+    SERIAL,
     SUMMARY,
 )
 

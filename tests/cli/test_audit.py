@@ -9,11 +9,15 @@ import pytest
 from click.testing import CliRunner
 from python_calamine import CalamineWorkbook
 
+from fleet.cli import equipment
 from fleet.cli.audit import command
-from fleet.services.audit_question import QUESTIONS, Question
+from fleet.services.audit_question import QUESTIONS
+from fleet.services.equipment_question import EQUIPMENT_QUESTIONS
+from fleet.services.question import Question
 from fleet.settings import Settings
 from tests.command_line import CommandLine
 
+EVERY = (*QUESTIONS, *EQUIPMENT_QUESTIONS)
 DAY = ("--as-of", "2025-06-02")
 
 
@@ -55,7 +59,7 @@ def test_summary_leaves_with_zero(fleet: CommandLine, db: str) -> None:
     assert (ran.exit_code, len(ran.stdout.splitlines())) == (0, 10)
 
 
-@pytest.mark.parametrize("question", QUESTIONS, ids=lambda question: question.name)
+@pytest.mark.parametrize("question", EVERY, ids=lambda question: question.name)
 def test_every_question_answers_with_all_of_its_options(
     fleet: CommandLine, db: str, question: Question
 ) -> None:
@@ -63,16 +67,21 @@ def test_every_question_answers_with_all_of_its_options(
         "since": ("--since", "2024-01-01"),
         "phase": ("--phase", "as-left"),
         "least": ("--least", "2"),
+        "depot": ("--depot", "SOUTH"),
+        "serials": ("A-031", "A-033"),
+        "devices": ("D03",),
+        "ahead": ("--ahead", "30"),
+        "field_days": ("--field-days", "365"),
+        "off_by": ("--off-by", "-2.5"),
     }
     chosen = [word for name in sorted(question.takes) for word in options[name]]
 
-    ran = fleet(
-        "audit", question.name, *DAY, *chosen, "--depot", "SOUTH", "--format", "json", db=db
-    )
+    ran = fleet(question.noun, question.name, *DAY, *chosen, "--format", "json", db=db)
 
     assert ran.exit_code in (0, 3)
     found = json.loads(ran.stdout)
-    assert {row["depot_code"] for row in found} <= {"SOUTH"}
+    if "depot" in question.takes:
+        assert {row["depot_code"] for row in found} <= {"SOUTH"}
     assert (ran.exit_code == 3) == (len(found) > 0 and question.finds)
 
 
@@ -132,15 +141,16 @@ def test_the_commands_are_the_questions_in_their_order() -> None:
     assert list(command.commands) == [question.name for question in QUESTIONS]
 
 
-@pytest.mark.parametrize("question", QUESTIONS, ids=lambda question: question.name)
+@pytest.mark.parametrize("question", EVERY, ids=lambda question: question.name)
 def test_the_help_says_what_counts_which_time_and_whose_policy(question: Question) -> None:
-    ran = CliRunner().invoke(command, [question.name, "--help"])
+    group = command if question.noun == "audit" else equipment.command
+    ran = CliRunner().invoke(group, [question.name, "--help"])
 
     text = " ".join(ran.stdout.split())
     assert ran.exit_code == 0
     for part in (question.asks, question.counts, question.period, question.policy):
         assert part in text
-    assert f"Example: fleet audit {question.example}" in text
+    assert f"Example: fleet {question.noun} {question.example}" in text
 
 
 def test_the_group_help_explains_both_dates_and_the_exit_codes() -> None:
@@ -149,3 +159,25 @@ def test_the_group_help_explains_both_dates_and_the_exit_codes() -> None:
     assert "--as-of is the day at whose end the question stands" in text
     assert "--known-on reads the records as they were known then" in text
     assert "leaves with 3 when it found something and with 0 when not" in text
+
+
+def test_instants_are_written_in_utc_with_their_offset(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "suspect", *DAY, "--depot", "SOUTH", "--format", "csv", db=db)
+
+    assert ran.exit_code == 3
+    line = next(line for line in ran.stdout.splitlines() if ",blocked," in line)
+    assert ",2024-07-03T09:20:00+00:00,2025-02-05T09:20:00+00:00,blocked,missing," in line
+
+
+def test_a_device_that_nobody_named_is_a_usage_error(fleet: CommandLine, db: str) -> None:
+    ran = fleet("equipment", "tainted", *DAY, db=db)
+
+    assert ran.exit_code == 2
+    assert "Missing argument 'DEVICE...'" in ran.stderr
+
+
+def test_an_unknown_serial_is_an_error_and_not_an_empty_life(fleet: CommandLine, db: str) -> None:
+    ran = fleet("audit", "serial", "00471", *DAY, db=db)
+
+    assert (ran.exit_code, ran.stdout) == (1, "")
+    assert "There is no instrument '00471' in the register." in ran.stderr

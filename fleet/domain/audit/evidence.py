@@ -2,10 +2,19 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 
+from fleet.domain.audit.kept import (
+    CertificateSpan,
+    CheckTimes,
+    DeviceKept,
+    DeviceUse,
+    InstrumentKept,
+    NeighbourAlarm,
+    SkillSpan,
+)
 from fleet.domain.code import Phase, VisitOutcome
 from fleet.domain.history import CheckRecord, Gauge, GaugeHistory
 from fleet.domain.policy import Policy, PolicyBook
@@ -19,13 +28,19 @@ class Ask:
 
     Nothing after ``as_of`` is seen. Without ``since`` the question is about where each gauge
     stands on that day; with it, about everything from that day on. ``least`` is how many make a
-    pattern, for the questions that look for one; None is the question's own number.
+    pattern, for the questions that look for one; None is the question's own number. ``codes``
+    are the serials, or the devices, that are asked about; none is all. ``days`` is how far ahead
+    is looked, or how long an instrument may stand in the field; None is the question's own.
+    ``off_by_percent`` is what a device is now known to pour beyond its certificate.
     """
 
     as_of: date
     since: date | None = None
     phases: tuple[Phase, ...] = BOTH_PHASES
     least: int | None = None
+    codes: tuple[str, ...] = ()
+    days: int | None = None
+    off_by_percent: float | None = None
 
     def __post_init__(self) -> None:
         if self.since is not None and self.since > self.as_of:
@@ -43,6 +58,7 @@ class AuditedGauge:
     site_name: str
     required_skill: str | None = None
     removed_on: date | None = None
+    time_zone: str = "UTC"
 
     @property
     def gauge(self) -> Gauge:
@@ -67,50 +83,24 @@ class AuditedGauge:
 
 
 @dataclass(frozen=True, slots=True)
-class DeviceUse:
-    """Test equipment used on one gauge in one visit; ``device_code`` is None where none is named.
-
-    ``runs`` and ``readings`` count the test runs and the switch resistances it was used for.
-    """
-
-    visit_ref: str
-    serial: str
-    device_code: str | None
-    kind: str
-    device_serial: str
-    runs: int
-    readings: int
-
-
-@dataclass(frozen=True, slots=True)
-class CertificateSpan:
-    """A certificate and the days on which it holds, both ends included."""
-
-    device_code: str
-    certificate_number: str
-    valid_from: date
-    valid_until: date
-
-
-@dataclass(frozen=True, slots=True)
-class SkillSpan:
-    """A skill of a technician and the days on which it holds; None has no end."""
-
-    technician_code: str
-    skill: str
-    valid_from: date
-    valid_until: date | None
-
-
-@dataclass(frozen=True, slots=True)
 class Evidence:
-    """All that the rules may look at, with nothing later than the day asked about."""
+    """All that the rules may look at, with nothing later than the day asked about.
+
+    ``times`` has every check by visit and serial; ``counted_days`` the days, rising, on which a
+    site's position counted rain that bears no flag. They, ``alarms`` and ``instruments`` are
+    there for the questions that use them.
+    """
 
     gauges: tuple[AuditedGauge, ...]
     policies: PolicyBook
     device_uses: tuple[DeviceUse, ...] = ()
     certificates: tuple[CertificateSpan, ...] = ()
     skills: tuple[SkillSpan, ...] = ()
+    devices: tuple[DeviceKept, ...] = ()
+    instruments: tuple[InstrumentKept, ...] = ()
+    times: Mapping[tuple[str, str], CheckTimes] = field(default_factory=dict)
+    counted_days: Mapping[tuple[str, str], tuple[date, ...]] = field(default_factory=dict)
+    alarms: tuple[NeighbourAlarm, ...] = ()
 
     def policy(self, gauge: Gauge, on: date) -> Policy:
         """Give the policy in force for a gauge on a day."""

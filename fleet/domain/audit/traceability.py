@@ -10,11 +10,13 @@ from datetime import date
 from fleet.domain.audit.evidence import (
     Ask,
     AuditedCheck,
+    Evidence,
+    asked_checks,
+)
+from fleet.domain.audit.kept import (
     CertificateSpan,
     DeviceUse,
-    Evidence,
     SkillSpan,
-    asked_checks,
 )
 from fleet.domain.audit.row import GaugePlace, VisitSeen, place_of, row_order, visit_of
 

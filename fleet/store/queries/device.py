@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import defaultdict
 from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import ColumnElement, func, select
 from sqlalchemy.orm import Session
 
-from fleet.domain.audit.evidence import CertificateSpan, DeviceUse
-from fleet.domain.code import SwitchReadingKind
+from fleet.domain.audit.kept import (
+    CertificateSpan,
+    DeviceKept,
+    DeviceUse,
+)
+from fleet.domain.code import Phase, SwitchReadingKind
 from fleet.store.models.instrument import Certificate, Device, DeviceVersion, Instrument
 from fleet.store.models.visit import GaugeCheck, SwitchReading, TipRun, Visit, VisitVersion
 from fleet.store.queries.known import known
@@ -42,21 +46,28 @@ def device_uses(
     resistance = SwitchReading.kind != SwitchReadingKind.MANUAL_TIPS
     runs = _counts(session, TipRun, seen)
     readings = _counts(session, SwitchReading, seen & resistance)
-    named = _devices(session, known_on)
+    named = {device.device_code: device for device in devices(session, known_on=known_on)}
     return [
-        DeviceUse(
-            visit_ref=visit_ref,
-            serial=serial,
-            device_code=code,
-            kind=named[code][0] if code in named else "",
-            device_serial=named[code][1] if code in named else "",
-            runs=runs[visit_ref, serial, code],
-            readings=readings[visit_ref, serial, code],
-        )
-        for visit_ref, serial, code in sorted(
-            runs | readings, key=lambda use: (*use[:2], use[2] or "")
-        )
+        _one_use(use, named.get(use[2] or ""), runs.get(use, {}), readings.get(use, {}))
+        for use in sorted(runs | readings, key=lambda use: (*use[:2], use[2] or ""))
     ]
+
+
+def _one_use(
+    use: _Use, device: DeviceKept | None, runs: dict[Phase, int], readings: dict[Phase, int]
+) -> DeviceUse:
+    visit_ref, serial, code = use
+    return DeviceUse(
+        visit_ref=visit_ref,
+        serial=serial,
+        device_code=code,
+        kind="" if device is None else device.kind.value,
+        device_serial="" if device is None else device.serial,
+        runs=sum(runs.values()),
+        readings=sum(readings.values()),
+        run_phases=frozenset(runs),
+        reading_phases=frozenset(readings),
+    )
 
 
 def certificate_spans(
@@ -77,11 +88,22 @@ def certificate_spans(
     return [CertificateSpan(*row) for row in rows]
 
 
+def devices(session: Session, *, known_on: datetime | None = None) -> list[DeviceKept]:
+    """Give every device of the register, in order of code."""
+    rows = session.execute(
+        select(Device.code, DeviceVersion.kind, DeviceVersion.description, DeviceVersion.serial)
+        .join(DeviceVersion, DeviceVersion.device_id == Device.id)
+        .where(known(DeviceVersion, known_on))
+        .order_by(Device.code)
+    )
+    return [DeviceKept(*row) for row in rows]
+
+
 def _counts(
     session: Session, model: type[TipRun] | type[SwitchReading], where: ColumnElement[bool]
-) -> Counter[_Use]:
+) -> dict[_Use, dict[Phase, int]]:
     rows: Any = session.execute(
-        select(Visit.code, Instrument.code, Device.code, func.count())
+        select(Visit.code, Instrument.code, Device.code, model.phase, func.count())
         .select_from(model)
         .join(GaugeCheck, GaugeCheck.id == model.gauge_check_id)
         .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
@@ -89,16 +111,9 @@ def _counts(
         .join(Instrument, Instrument.id == GaugeCheck.instrument_id)
         .outerjoin(Device, Device.id == model.device_id)
         .where(where)
-        .group_by(Visit.code, Instrument.code, Device.code)
+        .group_by(Visit.code, Instrument.code, Device.code, model.phase)
     )
-    return Counter({(visit, serial, device): count for visit, serial, device, count in rows})
-
-
-def _devices(session: Session, known_on: datetime | None) -> dict[str | None, tuple[str, str]]:
-    rows = session.execute(
-        select(Device.code, DeviceVersion.kind, DeviceVersion.serial)
-        .join(DeviceVersion, DeviceVersion.device_id == Device.id)
-        .where(known(DeviceVersion, known_on))
-        .order_by(Device.code)
-    )
-    return {code: (kind.value, serial) for code, kind, serial in rows}
+    counts: dict[_Use, dict[Phase, int]] = defaultdict(dict)
+    for visit_ref, serial, device, phase, count in rows:
+        counts[visit_ref, serial, device][phase] = count
+    return counts

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from itertools import groupby
+from operator import itemgetter
 from typing import Any
 
 import numpy as np
@@ -105,3 +107,38 @@ def _totals(as_of: date, known_on: datetime | None) -> Any:  # a Select of 5 col
         DailyTotal.total_mm,
         DailyTotal.flag,
     ).where(known(DailyTotal, known_on), DailyTotal.day <= as_of)
+
+
+def counted_days(
+    session: Session, *, as_of: date, known_on: datetime | None = None
+) -> dict[tuple[str, str], tuple[date, ...]]:
+    """Give the days on which each position counted rain that bears no flag.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        Last day that is seen.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+
+    Returns
+    -------
+    dict
+        By site code and position; the days of each rise.
+    """
+    rows = session.execute(
+        select(Site.code, DailyTotal.position, DailyTotal.day)
+        .join(Site, Site.id == DailyTotal.site_id)
+        .where(
+            known(DailyTotal, known_on),
+            DailyTotal.day <= as_of,
+            DailyTotal.total_mm > 0,
+            DailyTotal.flag.is_(None),
+        )
+        .order_by(Site.code, DailyTotal.position, DailyTotal.day)
+    )
+    return {
+        key: tuple(day for *_, day in group) for key, group in groupby(rows, key=itemgetter(0, 1))
+    }

@@ -6,7 +6,14 @@ from datetime import date
 
 import pytest
 
-from fleet.domain.audit.evidence import Ask, CertificateSpan, DeviceUse, SkillSpan
+from fleet.domain.audit.evidence import (
+    Ask,
+)
+from fleet.domain.audit.kept import (
+    CertificateSpan,
+    DeviceUse,
+    SkillSpan,
+)
 from fleet.domain.audit.traceability import device_out_of_date, unqualified
 from tests.domain.audit.ground import audited, evidence
 from tests.factories import make_check

@@ -1,0 +1,49 @@
+"""What a question put to the records is: its words, its rule, and what it needs to be told."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+from fleet.domain.audit.evidence import Ask, Evidence
+
+VISIT_DAY = "The policy in force on the day of each visit."
+AS_OF_DAY = "The policy in force on the day asked about."
+NO_POLICY = "None; the question rests on the records alone."
+LATEST = (
+    "Without --since the latest check that counts of each gauge that is installed on the day "
+    "asked about; with --since every check from that day on, also of gauges since removed."
+)
+
+
+class Use(StrEnum):
+    """What a question looks at beside checks, policy, certificates and skills."""
+
+    TIMES = "times"
+    REGISTER = "register"
+    RAIN = "rain"
+
+
+@dataclass(frozen=True, slots=True)
+class Question:
+    """One question: its word, what it asks, what counts, over which time, by which policy.
+
+    ``rule`` gives rows of ``row_type``, whose fields are the columns. ``takes`` names what may
+    be told beyond the dates: depot, since, phase, least, serials, devices, ahead, field_days,
+    off_by. ``uses`` is what the rule looks at beside checks and policy. ``finds`` is False for a
+    question whose rows are no faults. ``noun`` is the command it belongs to.
+    """
+
+    name: str
+    asks: str
+    counts: str
+    period: str
+    policy: str
+    row_type: type
+    rule: Callable[[Evidence, Ask], Sequence[object]]
+    example: str
+    takes: frozenset[str] = frozenset({"depot"})
+    finds: bool = True
+    uses: frozenset[Use] = frozenset()
+    noun: str = "audit"
