@@ -96,6 +96,11 @@ def make_command(question: Question) -> click.Command:
     function: Any = run
     shared = (
         table_options,
+        click.option(
+            "--evidence",
+            type=click.Path(dir_okay=False, path_type=Path),
+            help="File for the records behind the answer: runs, certificates, people, ledger.",
+        ),
         click.option("--brief", is_flag=True, help="Only which gauge, and the plain sentence."),
         known_on_option,
         *(_OPTIONS[name] for name in reversed(_ORDER) if name in question.takes),
@@ -111,11 +116,13 @@ def make_command(question: Question) -> click.Command:
 def _run(ctx: click.Context, question: Question, options: dict[str, Any]) -> None:
     from fleet.services.audit import ask_records
     from fleet.services.database import open_database
+    from fleet.services.trace import trace_frame
 
     ask = _ask_of(options["as_of"], options.get("since"), options)
     known_on: datetime | None = options["known_on"]
+    sessions = open_database(settings_of(ctx))
     answer = ask_records(
-        open_database(settings_of(ctx)),
+        sessions,
         question,
         ask,
         known_on=known_on,
@@ -126,6 +133,9 @@ def _run(ctx: click.Context, question: Question, options: dict[str, Any]) -> Non
         frame = frame[[name for name in _BRIEF if name in frame.columns]]
     output: Path = options["output"]
     put_frame(frame, options["form"], output, title=question.name)
+    if options["evidence"] is not None:
+        behind = trace_frame(sessions, answer.checks, known_on=known_on)
+        put_frame(behind, None, options["evidence"], title=f"{question.name} evidence")
     note(_looked_at(answer.gauges, len(frame), ask, known_on))
     if question.finds and len(frame):
         ctx.exit(FOUND_EXIT)

@@ -18,15 +18,17 @@ from fleet.errors import NotFoundError
 from fleet.services import audit_question as questions
 from fleet.services.audit_evidence import RecordsAsked, gather_evidence
 from fleet.services.audit_frame import frame_of
-from fleet.services.question import Question
+from fleet.services.question import Checks, Question
+from fleet.services.trace import checks_behind
 
 
 @dataclass(frozen=True, slots=True)
 class Answer:
-    """The rows that a question found, and how many installed gauges were looked at for them."""
+    """The rows that a question found, the installed gauges looked at, and the checks behind."""
 
     frame: pd.DataFrame
     gauges: int
+    checks: Checks = frozenset()
 
 
 def ask_records(
@@ -70,7 +72,9 @@ def ask_records(
     evidence = gather_evidence(sessions, ask, asked=asked)
     require_codes(question, ask, evidence)
     rows = question.rule(evidence, ask)
-    return Answer(frame_of(question.row_type, rows), sum(1 for _ in evidence.standing()))
+    behind = checks_behind(rows) if question.backs is None else question.backs(evidence, ask)
+    frame = frame_of(question.row_type, rows)
+    return Answer(frame, sum(1 for _ in evidence.standing()), behind)
 
 
 def require_codes(question: Question, ask: Ask, evidence: Evidence) -> None:

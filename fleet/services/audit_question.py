@@ -14,9 +14,11 @@ from fleet.domain.audit.pattern import (
     AdjustedRow,
     TooPerfectRow,
     adjusted_every_time,
+    perfect_checks,
     too_perfect,
 )
 from fleet.domain.audit.serial import SerialRow, serial_history
+from fleet.domain.audit.share import counted_checks
 from fleet.domain.audit.switch import SwitchRow, failed_switch
 from fleet.domain.audit.tolerance import (
     MissingPhaseRow,
@@ -201,6 +203,7 @@ TOO_PERFECT = Question(
     policy=NO_POLICY,
     row_type=TooPerfectRow,
     rule=too_perfect,
+    backs=perfect_checks,
     example="too-perfect --since 2025-01-01 --least 30",
     takes=frozenset({"depot", "since", "least"}),
 )
@@ -217,6 +220,7 @@ SUMMARY = Question(
     policy="In date: of the day asked about. In tolerance: of the day of each visit.",
     row_type=ShareRow,
     rule=summary_rows,
+    backs=counted_checks,
     example="summary --as-of 2026-06-30",
     takes=frozenset({"depot", "since"}),
     finds=False,

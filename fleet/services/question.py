@@ -15,6 +15,8 @@ LATEST = (
     "Without --since the latest check that counts of each gauge that is installed on the day "
     "asked about; with --since every check from that day on, also of gauges since removed."
 )
+Checks = frozenset[tuple[str, str | None]]
+"""Visit reference and serial of checks; no serial is every gauge of the visit."""
 
 
 class Use(StrEnum):
@@ -32,7 +34,8 @@ class Question:
     ``rule`` gives rows of ``row_type``, whose fields are the columns. ``takes`` names what may
     be told beyond the dates: depot, since, phase, least, serials, devices, ahead, field_days,
     off_by. ``uses`` is what the rule looks at beside checks and policy. ``finds`` is False for a
-    question whose rows are no faults. ``noun`` is the command it belongs to.
+    question whose rows are no faults. ``noun`` is the command it belongs to. ``backs`` gives
+    the checks behind an answer where its rows do not name them.
     """
 
     name: str
@@ -47,3 +50,4 @@ class Question:
     finds: bool = True
     uses: frozenset[Use] = frozenset()
     noun: str = "audit"
+    backs: Callable[[Evidence, Ask], Checks] | None = None

@@ -181,3 +181,17 @@ def test_an_unknown_serial_is_an_error_and_not_an_empty_life(fleet: CommandLine,
 
     assert (ran.exit_code, ran.stdout) == (1, "")
     assert "There is no instrument '00471' in the register." in ran.stderr
+
+
+def test_evidence_goes_into_a_file_of_its_own(fleet: CommandLine, db: str, tmp_path: Path) -> None:
+    path = tmp_path / "evidence.csv"
+
+    ran = fleet("audit", "out-of-tolerance", *DAY, "--evidence", path, "--format", "csv", db=db)
+
+    lines = path.read_text(encoding="utf-8").splitlines()
+    assert ran.exit_code == 3
+    assert lines[0].startswith("site_code,serial,visit_ref,visited_on,arrived_at,technicians,")
+    assert lines[2].startswith("S02,00418,V005,2024-11-12,2024-11-12T08:00:00+00:00,T01,1,")
+    assert lines[2].endswith(",D01,K-D01,D01/1,2023-01-01,2026-12-31,yes")
+    assert len(lines) == 6
+    assert f"5 rows written to {path}" in ran.stderr

@@ -217,6 +217,20 @@ def too_perfect(evidence: Evidence, ask: Ask) -> list[TooPerfectRow]:
     ]
 
 
+def perfect_checks(evidence: Evidence, ask: Ask) -> frozenset[tuple[str, str | None]]:
+    """Give visit and serial of every check behind the rows of `too_perfect`."""
+    owners = {
+        (row.about, row.serial if row.about == "gauge" else row.technicians)
+        for row in too_perfect(evidence, ask)
+    }
+    return frozenset(
+        (run.check.record.visit_ref, run.check.record.serial)
+        for run in _all_runs(evidence, ask)
+        for about in LEAST_RUNS
+        if any((about, code) in owners for code in run.owners(about))
+    )
+
+
 def _is_perfect(runs: Sequence[_Run], least: int) -> bool:
     return len(runs) >= least and all(run.nearest for run in runs)
 

@@ -83,6 +83,22 @@ def share_counts(evidence: Evidence, ask: Ask) -> list[ShareCount]:
     return listed + (_together(listed) if len(depots) > 1 else [])
 
 
+def counted_checks(evidence: Evidence, ask: Ask) -> frozenset[tuple[str, str | None]]:
+    """Give visit and serial of the checks that the shares rest on: last services and phases."""
+    states = (derive_state(audited.history) for audited in evidence.standing())
+    services = {
+        (state.last_service_ref, state.gauge.serial)
+        for state in states
+        if state.last_service_ref is not None
+    }
+    measured = {
+        (check.record.visit_ref, check.record.serial)
+        for phase in Phase
+        for check in measured_checks(evidence, ask, phase)
+    }
+    return frozenset(services | measured)
+
+
 def _dates(evidence: Evidence, ask: Ask, depots: Iterable[str]) -> list[ShareCount]:
     gauges: Counter[str] = Counter()
     late: Counter[str] = Counter()
