@@ -74,6 +74,10 @@ class InfeasibleError(FleetError):
     exit_code = 4
 
 
+class QuestionError(FleetError):
+    """A free question that the database does not take: no single SELECT, wrong, or too long."""
+
+
 class SchemaVersionError(FleetError):
     """The database is missing or not at the newest revision."""
 

@@ -1,20 +1,25 @@
-"""Create the database and bring it forward."""
+"""Create the database, bring it forward, and ask it freely."""
 
 from __future__ import annotations
+
+import sys
+from pathlib import Path
 
 import click
 
 from fleet.cli.main import settings_of
-from fleet.cli.output import note
+from fleet.cli.options import table_options
+from fleet.cli.output import Reading, note, put_frame
 
 
 @click.group()
 def command() -> None:
-    """Create the database and bring it forward.
+    """Create the database, bring it forward, and ask it freely.
 
     \b
     Example:
       fleet database create
+      fleet database ask "SELECT serial, site_code FROM gauge_now"
     """
 
 
@@ -72,3 +77,59 @@ def status(ctx: click.Context) -> None:
     click.echo(f"revision: {found.revision}")
     click.echo(f"ledger entries: {found.entries}")
     click.echo(f"last hash: {found.last_hash or 'none yet'}")
+
+
+@command.command("ask")
+@click.argument("sql", metavar="SELECT")
+@click.option(
+    "--time-limit",
+    type=click.FloatRange(0.1, 3600),
+    default=10.0,
+    show_default=True,
+    metavar="SECONDS",
+    help="The question is stopped after so long.",
+)
+@click.option(
+    "--rows",
+    type=click.IntRange(1, 5_000_000),
+    default=10_000,
+    show_default=True,
+    help="Most rows that are given; a warning tells when there are more.",
+)
+@table_options
+@click.pass_context
+def ask_select(
+    ctx: click.Context, sql: str, time_limit: float, rows: int, form: str | None, output: Path
+) -> None:
+    """Put one SELECT to the records; - reads it from the standard input.
+
+    The database is opened for reading only: nothing can be changed, attached or set. The views
+    are listed by: fleet database views. Those named ..._now hold what is known now; those named
+    ..._known every version, so that what was known on an instant is asked with known_from and
+    known_until. Instants are in UTC.
+
+    \b
+    Example:
+      fleet database ask "SELECT serial, error_percent FROM phase_error_now ORDER BY 2 LIMIT 10"
+    """
+    from fleet.services.free_question import ask_freely
+    from fleet.store.free_query import Limits
+
+    words = sys.stdin.read() if sql == "-" else sql
+    frame = ask_freely(settings_of(ctx), words, Limits(time_limit, rows))
+    put_frame(frame, form, output, title="answer")
+
+
+@command.command("views")
+@click.argument("name", metavar="[VIEW]", required=False)
+@table_options
+def list_views(name: str | None, form: str | None, output: Path) -> None:
+    """List the views for free questions, each column with its meaning.
+
+    \b
+    Example:
+      fleet database views phase_error_now
+    """
+    from fleet.services.free_question import view_frame
+
+    put_frame(view_frame(name), form, output, title="views", reading=Reading(wrap=60))

@@ -74,6 +74,7 @@ def test_revisions_hold_the_same_conditions_as_the_models(bare_engine, tmp_path)
     """Alembic does not compare check constraints, so they are compared here by name and text."""
     upgrade(bare_engine)
     migrated = conditions(bare_engine)
+    downgrade(bare_engine, "0002")  # PostgreSQL drops no table that a view shows
     with bare_engine.begin() as connection:
         METADATA.drop_all(connection)
         METADATA.create_all(connection)
