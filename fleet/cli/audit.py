@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import click
 
+from fleet.cli import pack
 from fleet.cli.question import InOrder, make_command
 from fleet.services.audit_question import QUESTIONS
 
@@ -27,3 +28,4 @@ def command() -> None:
 
 for _question in QUESTIONS:
     command.add_command(make_command(_question))
+command.add_command(pack.command, name="pack")

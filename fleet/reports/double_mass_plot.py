@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
-from math import ceil, floor, log10
+from math import ceil, floor
 from textwrap import wrap
 from xml.etree import ElementTree as ET
 
 from fleet.reports.map_ground import map_line
 from fleet.reports.map_label import Point
 from fleet.reports.markup import node
+from fleet.reports.plot_scale import round_step
 from fleet.reports.wording import figure, plain_text
 
 WIDTH_MM, HEIGHT_MM = 170.0, 150.0
@@ -120,9 +121,7 @@ def _round_end(points: Sequence[MassPoint], across: bool) -> float:
 
 def _step(end: float) -> float:
     """Give a round step that divides an axis into about eight."""
-    rough = end / TICKS_WANTED
-    power = 10.0 ** floor(log10(rough))
-    return next(power * part for part in (1, 2, 2.5, 5, 10) if power * part >= rough)
+    return round_step(end, TICKS_WANTED)
 
 
 def _ticks(end: float) -> list[float]:

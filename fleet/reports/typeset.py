@@ -8,7 +8,7 @@ import warnings
 from collections.abc import Mapping, Sequence
 from datetime import datetime
 from pathlib import Path
-from typing import TYPE_CHECKING, Final, Literal
+from typing import TYPE_CHECKING, Any, Final, Literal
 
 from fleet.errors import FleetError, FleetWarning
 
@@ -24,6 +24,9 @@ LAYOUTS = Path(__file__).parent
 ACCESSIBLE: Final = "ua-1"
 """PDF/UA-1, the standard for accessible documents."""
 
+ARCHIVED: Final = "a-3a"
+"""PDF/A-3a, the standard for documents to be kept, with files inside."""
+
 _UNSHOWN = re.compile(r'the text `"(.+?)"` could not be displayed')
 _WARNED = 12
 
@@ -34,6 +37,7 @@ def typeset_pdf(
     *,
     made_at: datetime,
     font_dirs: Sequence[Path] = (),
+    archived: bool = False,
 ) -> bytes:
     """Set a document as a tagged PDF.
 
@@ -47,12 +51,14 @@ def typeset_pdf(
         Aware instant written into the file instead of the present one.
     font_dirs : sequence of Path
         Folders with further fonts, for scripts beyond the shipped ones.
+    archived : bool
+        Whether it is to be kept, with files inside: PDF/A-3a too.
 
     Returns
     -------
     bytes
-        The same for the same input. PDF/UA-1 where the texts allow it, else tagged all the
-        same.
+        The same for the same input. PDF/UA-1 (and PDF/A-3a) where the texts allow it, else
+        tagged all the same.
 
     Warns
     -----
@@ -63,10 +69,11 @@ def typeset_pdf(
 
     compiler = _compiler(layout, data, font_dirs)
     stamp = int(made_at.timestamp())
+    wanted: list[Any] = [ARCHIVED, ACCESSIBLE] if archived else [ACCESSIBLE]
     try:
-        pages = compiler.compile(format="pdf", pdf_standards=[ACCESSIBLE], timestamp=stamp)
+        pages = compiler.compile(format="pdf", pdf_standards=wanted, timestamp=stamp)
     except typst.TypstError as error:
-        if "PDF/UA" not in error.message:
+        if "PDF/" not in error.message:
             raise
         _warn_of_missing_glyphs(error.diagnostic)
         pages = compiler.compile(format="pdf", timestamp=stamp)

@@ -69,7 +69,11 @@ def ask_records(
         A term of the policy that the question needs was set by no row in force on its day.
     """
     asked = RecordsAsked(known_on, depot_code, question.uses)
-    evidence = gather_evidence(sessions, ask, asked=asked)
+    return answer_from(gather_evidence(sessions, ask, asked=asked), question, ask)
+
+
+def answer_from(evidence: Evidence, question: Question, ask: Ask) -> Answer:
+    """Answer a question from evidence that was gathered for it; see `ask_records`."""
     require_codes(question, ask, evidence)
     rows = question.rule(evidence, ask)
     behind = checks_behind(rows) if question.backs is None else question.backs(evidence, ask)

@@ -138,7 +138,7 @@ def test_an_unknown_depot_is_an_error_and_not_a_clean_result(fleet: CommandLine,
 
 
 def test_the_commands_are_the_questions_in_their_order() -> None:
-    assert list(command.commands) == [question.name for question in QUESTIONS]
+    assert list(command.commands) == [*(question.name for question in QUESTIONS), "pack"]
 
 
 @pytest.mark.parametrize("question", EVERY, ids=lambda question: question.name)

@@ -109,7 +109,7 @@ def test_views_tell_what_each_column_means(fleet):
     none = fleet("database", "views", "site")
 
     assert every.stdout.startswith("view,row,column,meaning\ndepot_now,")
-    assert 'run_error_now,a run with its error,error_percent,100 (tips / expected' in one.stdout
+    assert "run_error_now,a run with its error,error_percent,100 (tips / expected" in one.stdout
     assert {line.split(",")[0] for line in one.stdout.splitlines()[1:]} == {"run_error_now"}
     assert none.exit_code == 1
     assert "There is no view 'site'. List them with: fleet database views" in none.stderr

@@ -91,3 +91,14 @@ def number_of_hash(session: Session, entry_hash: str) -> int | None:
     return session.execute(
         select(LedgerEntry.id).where(LedgerEntry.hash == entry_hash)
     ).scalar_one_or_none()
+
+
+def head_entry(
+    session: Session, *, known_on: datetime | None = None
+) -> tuple[int, datetime, str] | None:
+    """Give number, instant and hash of the newest entry at an instant; None is now."""
+    query = select(LedgerEntry.id, LedgerEntry.at, LedgerEntry.hash)
+    if known_on is not None:
+        query = query.where(LedgerEntry.at <= known_on)
+    row = session.execute(query.order_by(LedgerEntry.id.desc()).limit(1)).first()
+    return None if row is None else (row.id, row.at, row.hash)
