@@ -22,6 +22,14 @@ if TYPE_CHECKING:
     from fleet.services.recorded_visits import RecordedVisits
 
 
+_mends_option = click.option(
+    "--mends",
+    metavar="REF",
+    multiple=True,
+    help="A follow-up that the visit mended and so closes; may be given again.",
+)
+
+
 @click.group(name="visit")
 def command() -> None:
     """Bring results back from the field.
@@ -81,6 +89,7 @@ def form(
 
 @command.command()
 @click.argument("path", metavar="FILE", type=click.Path(exists=True, path_type=Path))
+@_mends_option
 @as_of_option
 @reason_option
 @dry_run_option
@@ -89,6 +98,7 @@ def form(
 def record(
     ctx: click.Context,
     path: Path,
+    mends: tuple[str, ...],
     as_of: date | None,
     reason: str,
     dry_run: bool,
@@ -107,6 +117,9 @@ def record(
     S01/20250520-0900, so that loading the same file twice changes nothing. To correct a
     recorded visit, write its reference into the form and give a reason.
 
+    --mends closes a follow-up by the visit at its site, in the same ledger entry. What is still
+    open at the sites that were visited is told at the end.
+
     \b
     Example:
       fleet visit record monday.xlsx --dry-run
@@ -123,6 +136,7 @@ def record(
         Wish(settings.actor, "visit record", reason, dry_run),
         clock=utc_now,
         today=today_option(as_of),
+        mends=mends,
     )
     _tell(recorded, form, output)
 
@@ -130,6 +144,7 @@ def record(
 @command.command()
 @click.option("--site", "site_code", metavar="CODE", required=True, help="Where the visit was.")
 @click.option("--yes", is_flag=True, help="Record without asking once more.")
+@_mends_option
 @as_of_option
 @reason_option
 @dry_run_option
@@ -139,6 +154,7 @@ def enter(
     ctx: click.Context,
     site_code: str,
     yes: bool,
+    mends: tuple[str, ...],
     as_of: date | None,
     reason: str,
     dry_run: bool,
@@ -165,7 +181,9 @@ def enter(
     sessions = open_database(settings)
     answers = ask_visit(site_sheet(sessions, site_code, on=today), today=today)
     rehearsal = Wish(settings.actor, "visit enter", reason, dry_run=True)
-    recorded = record_answers(sessions, [answers], rehearsal, clock=utc_now, today=today)
+    recorded = record_answers(
+        sessions, [answers], rehearsal, clock=utc_now, today=today, mends=mends
+    )
     if not dry_run and not yes:
         for line in recorded.sentences:
             click.echo(line, err=True)
@@ -173,7 +191,9 @@ def enter(
             raise click.Abort
     if not dry_run:
         wish = Wish(settings.actor, "visit enter", reason)
-        recorded = record_answers(sessions, [answers], wish, clock=utc_now, today=today)
+        recorded = record_answers(
+            sessions, [answers], wish, clock=utc_now, today=today, mends=mends
+        )
     _tell(recorded, form, output)
 
 

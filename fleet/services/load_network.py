@@ -133,7 +133,7 @@ def write_batch(
     *,
     clock: Clock,
     whole: Collection[str] = (),
-    look: Callable[[Session], None] | None = None,
+    after: Callable[[Work], None] | None = None,
 ) -> LoadResult:
     """Write a clean batch in one transaction with one ledger entry.
 
@@ -149,16 +149,16 @@ def write_batch(
         Gives the instant of the ledger entry.
     whole : collection of str
         References of visits that the batch gives whole: known parts that it lacks are gone.
-    look : callable, optional
-        Is shown the records as written, before they are committed or taken back.
+    after : callable, optional
+        Is handed the transaction with all rows written, before it is committed or taken back.
     """
     progress = _Progress()
     with _refusals(), writing(sessions, wish, clock) as work:
         codes = Codes(work.session)
         _write_tables(work, batch, progress, codes, whole=whole)
         result = _finish(work, progress, wish, codes)
-        if look is not None:
-            look(work.session)
+        if after is not None:
+            after(work)
     return result
 
 

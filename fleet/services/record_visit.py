@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
@@ -17,15 +18,22 @@ from fleet.ingest.form_batch import VISIT_TABLES, FormBatch, form_batch
 from fleet.ingest.visit_form import is_visit_form, read_visit_form
 from fleet.services.known_codes import RecordsKnown
 from fleet.services.load_network import LoadResult, write_batch
+from fleet.services.mended import close_mended, still_open
 from fleet.services.recorded_visits import RecordedVisits
 from fleet.services.visit_verdict import VisitLine, visit_verdicts
-from fleet.store.journal import Wish
+from fleet.store.journal import Wish, Work
 from fleet.store.models.site import Site
 from fleet.store.models.visit import Visit, VisitVersion
 
 
 def record_file(
-    sessions: sessionmaker[Session], path: Path, wish: Wish, *, clock: Clock, today: date
+    sessions: sessionmaker[Session],
+    path: Path,
+    wish: Wish,
+    *,
+    clock: Clock,
+    today: date,
+    mends: Sequence[str] = (),
 ) -> RecordedVisits:
     """Record the visits of a file.
 
@@ -41,6 +49,8 @@ def record_file(
         Gives the instant of the ledger entry.
     today : date
         Visits after this day are refused.
+    mends : sequence of str
+        Follow-ups that the visits mended: closed by the visit at their site, in the same entry.
 
     Returns
     -------
@@ -53,7 +63,7 @@ def record_file(
         With every problem; nothing is written.
     ConflictError
         A visit overlaps a recorded one of the site, rows differ from the records and no reason
-        is given, or the records refuse the rows.
+        is given, the records refuse the rows, or a follow-up cannot be closed by these visits.
 
     Notes
     -----
@@ -66,13 +76,14 @@ def record_file(
         with sessions() as session:
             known = RecordsKnown(session)
             made = form_batch(form.stops, known=known, today=today, problems=form.problems)
-        return _record_whole(sessions, made, wish, clock=clock)
+        return _record_whole(sessions, made, wish, clock=clock, mends=mends)
     with sessions() as session:
         batch = read_batch(path, known=RecordsKnown(session), today=today)
     batch.problems += _foreign_tables(batch)
     batch.require_clean()
     refs = [row.values["visit_ref"] for rows in batch.rows.values() for row in rows]
-    return _record(sessions, batch, wish, clock=clock, told=(dict.fromkeys(refs), (), ()))
+    told = _Told(tuple(dict.fromkeys(refs)), mends=tuple(mends))
+    return _record(sessions, batch, wish, clock=clock, told=told)
 
 
 def record_answers(
@@ -82,41 +93,56 @@ def record_answers(
     *,
     clock: Clock,
     today: date,
+    mends: Sequence[str] = (),
 ) -> RecordedVisits:
     """Record answers to the questions of the visit form; as `record_file` does for a form."""
     with sessions() as session:
         made = form_batch(stops, known=RecordsKnown(session), today=today)
-    return _record_whole(sessions, made, wish, clock=clock)
+    return _record_whole(sessions, made, wish, clock=clock, mends=mends)
+
+
+@dataclass(frozen=True, slots=True)
+class _Told:
+    """The visits of a record, those given whole, what they mended, and notes so far."""
+
+    visit_refs: tuple[str, ...]
+    whole: tuple[str, ...] = ()
+    mends: tuple[str, ...] = ()
+    notes: tuple[str, ...] = ()
 
 
 def _record_whole(
-    sessions: sessionmaker[Session], made: FormBatch, wish: Wish, *, clock: Clock
+    sessions: sessionmaker[Session],
+    made: FormBatch,
+    wish: Wish,
+    *,
+    clock: Clock,
+    mends: Sequence[str],
 ) -> RecordedVisits:
     made.batch.require_clean()
     with sessions() as session:
         _require_no_overlap(session, made.batch)
-    told = (made.visit_refs, made.visit_refs, made.notes)
+    refs = tuple(made.visit_refs)
+    told = _Told(refs, whole=refs, mends=tuple(mends), notes=tuple(made.notes))
     return _record(sessions, made.batch, wish, clock=clock, told=told)
 
 
 def _record(
-    sessions: sessionmaker[Session],
-    batch: Batch,
-    wish: Wish,
-    *,
-    clock: Clock,
-    told: tuple[Iterable[str], Sequence[str], Sequence[str]],
+    sessions: sessionmaker[Session], batch: Batch, wish: Wish, *, clock: Clock, told: _Told
 ) -> RecordedVisits:
-    """Write a clean batch; ``told`` are its visits, those given whole, and notes so far."""
-    refs, whole, notes = told
+    """Write a clean batch and close what its visits mended."""
     lines: list[VisitLine] = []
+    mended: list[VisitLine] = []
+    waiting: list[str] = []
 
-    def look(session: Session) -> None:
-        lines.extend(visit_verdicts(session, set(refs)))
+    def after(work: Work) -> None:
+        lines.extend(visit_verdicts(work.session, set(told.visit_refs)))
+        mended.extend(close_mended(work, told.mends, told.visit_refs))
+        waiting.extend(still_open(work.session, told.visit_refs))
 
-    result = write_batch(sessions, batch, wish, clock=clock, whole=whole, look=look)
-    lines += _follow_up_lines(result, lines)
-    return RecordedVisits(result, tuple(lines), (*notes, *_notes(result)))
+    result = write_batch(sessions, batch, wish, clock=clock, whole=told.whole, after=after)
+    lines += [*_follow_up_lines(result, lines), *mended]
+    return RecordedVisits(result, tuple(lines), (*told.notes, *_notes(result), *waiting))
 
 
 def _follow_up_lines(result: LoadResult, lines: Sequence[VisitLine]) -> list[VisitLine]:

@@ -12,6 +12,7 @@ from python_calamine import CalamineWorkbook
 
 from fleet.settings import Settings
 from tests.command_line import CommandLine, Ran
+from tests.factories import InputFolder
 from tests.form_factory import full_answers
 from tests.form_filler import address_of, fill
 
@@ -406,3 +407,16 @@ def test_show_of_a_visit_that_is_not_there_fails(run):
 
     assert ran.exit_code == 1
     assert "There is no visit 'V999'." in ran.stderr
+
+
+def test_record_closes_the_follow_ups_that_the_visit_mends(fleet, loaded_settings, tmp_path):
+    url = loaded_settings.database_url
+    visit = InputFolder().visit("V200", "S03", "2025-05-27", technicians="T01 T02")
+    folder = visit.check("V200", "00420", left=(40, 40)).write(tmp_path / "visit")
+
+    ran = fleet("visit", "record", folder, "--as-of", "2025-06-02", "--mends", "F001", db=url)
+    waits = fleet("follow-up", "list", "--as-of", "2025-06-02", "--format", "csv", db=url)
+
+    assert ran.exit_code == 0
+    assert "V200,2025-05-27,S03,00420,follow_up,closed,F001" in ran.stdout
+    assert ",F001," not in waits.stdout
