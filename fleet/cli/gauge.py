@@ -116,8 +116,8 @@ def explain(
     Example:
       fleet gauge explain 000418 --as-of 2026-11-20
     """
+    from fleet.reports.wording import chance_words
     from fleet.services.database import open_database
-    from fleet.services.driver_words import percent
     from fleet.services.explain import explain_gauge
 
     ranked, count, frame = explain_gauge(
@@ -126,7 +126,7 @@ def explain(
     note(
         f"Gauge {serial} is number {ranked.rank} of {count}: a service now is worth "
         f"{ranked.total_record_days:.1f} record-days; chance that it is unfit now "
-        f"{percent(ranked.unfit_probability)}."
+        f"{chance_words(ranked.unfit_probability)}."
     )
     for driver in ranked.drivers:
         note(f"  {driver.name} {driver.share_percent:.0f} %: {driver.sentence}")

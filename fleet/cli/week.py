@@ -124,13 +124,13 @@ def _tell(prepared: PreparedWeek, as_of: date) -> None:
 
 
 def _tell_gauge(ranked: RankedGauge) -> None:
-    from fleet.services.driver_words import percent
+    from fleet.reports.wording import chance_words
 
     gauge = ranked.state.gauge
     click.echo(
         f"{ranked.rank:>3}. site {gauge.site_code}, gauge {gauge.serial}: worth "
         f"{ranked.total_record_days:.1f} record-days, chance that it is unfit now "
-        f"{percent(ranked.unfit_probability)}"
+        f"{chance_words(ranked.unfit_probability)}"
     )
     why = ranked.drivers[0].sentence
     click.echo(textwrap.fill(why, WIDTH, initial_indent=INDENT, subsequent_indent=INDENT))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from datetime import date
 
 from fleet.domain.code import DecisionRule, PolicyScope
@@ -45,6 +45,9 @@ OPTIONAL_TERMS = frozenset(
 """Terms that may stay None after resolution: without an explicit band the tolerance rules."""
 
 
+_NEEDED = frozenset(field.name for field in fields(PolicyTerms)) - OPTIONAL_TERMS
+
+
 @dataclass(frozen=True, slots=True)
 class PolicyRow:
     """One dated row of the policy table; ``scope_code`` is '' for the network."""
@@ -81,6 +84,10 @@ class Policy:
 
 class PolicyBook:
     """Every known policy row, answering what holds for a gauge on a day.
+
+    A later row of a type or site takes the place of the earlier one: what it leaves blank comes
+    from the wider scope. The network has no wider scope, so there a blank is inherited from the
+    row before; an explicit tip band is not, since a blank band means that the tolerance rules.
 
     Parameters
     ----------
@@ -119,18 +126,37 @@ class PolicyBook:
             PolicyScope.TYPE: type_code,
             PolicyScope.SITE: site_code,
         }
-        used = tuple(
-            row
-            for scope in _PRECEDENCE
-            if (row := self._latest(scope, codes[scope], on)) is not None
-        )
+        used = tuple(row for scope in _PRECEDENCE for row in self._used(scope, codes[scope], on))
         if used not in self._resolved:
             self._resolved[used] = _overlay(used, on)
         return self._resolved[used]
 
-    def _latest(self, scope: PolicyScope, code: str, on: date) -> PolicyRow | None:
+    def _used(self, scope: PolicyScope, code: str, on: date) -> list[PolicyRow]:
+        """Give the rows of a scope that may set a term on a day, the newest last."""
         rows = [row for row in self._rows.get((scope, code), ()) if row.valid_from <= on]
-        return rows[-1] if rows else None
+        if scope is not PolicyScope.NETWORK:
+            return rows[-1:]
+        return _inherited(rows)
+
+
+def _inherited(rows: list[PolicyRow]) -> list[PolicyRow]:
+    """Keep of the network's rows the newest, and the older ones that set what it lacks."""
+    kept: list[PolicyRow] = []
+    lacking = _NEEDED
+    for row in reversed(rows):
+        sets = {name for name in lacking if getattr(row.terms, name) is not None}
+        if not kept:
+            kept.append(row)
+        elif sets:
+            kept.append(replace(row, terms=_without_bands(row.terms)))
+        lacking = lacking - sets
+        if not lacking:
+            break
+    return kept[::-1]
+
+
+def _without_bands(terms: PolicyTerms) -> PolicyTerms:
+    return replace(terms, **dict.fromkeys(OPTIONAL_TERMS))
 
 
 def _overlay(rows: tuple[PolicyRow, ...], on: date) -> Policy:

@@ -7,7 +7,14 @@ from dataclasses import dataclass
 
 from fleet.domain.sheet import JobCard, PhaseLine, SheetDay, SheetStop, SwitchLine
 from fleet.reports.route_text import CardText, Fact, Grid
-from fleet.reports.wording import code_words, day_words, figure, position_words, shorten
+from fleet.reports.wording import (
+    chance_words,
+    code_words,
+    day_words,
+    figure,
+    position_words,
+    shorten,
+)
 
 LONGEST_NAME = 90
 """Characters of a site's name in a card's head; the day's table prints it whole."""
@@ -117,7 +124,7 @@ def _place(stop: SheetStop) -> tuple[Fact, ...]:
 
 def _why(card: JobCard) -> str:
     worth = f"Worth {figure(card.worth_record_days)} record-days"
-    unfit = f"chance that it is unfit now {figure(card.unfit_percent, digits=0)} %"
+    unfit = f"chance that it is unfit now {chance_words(card.unfit_percent / 100.0)}"
     if card.last_service_on is None:
         since = f"Never serviced here, {card.age_days} days in place"
     else:

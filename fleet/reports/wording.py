@@ -76,6 +76,21 @@ def figure(value: float, *, digits: int = 1) -> str:
     return "0" if text == "-0" else text
 
 
+def chance_words(probability: float) -> str:
+    """Write a probability for a person: certain and tiny ones are not given false digits.
+
+    Examples
+    --------
+    >>> chance_words(0.124), chance_words(0.999), chance_words(0.001)
+    ('12 %', 'over 99 %', 'under 1 %')
+    """
+    if probability >= 0.995:
+        return "over 99 %"
+    if probability <= 0.005:
+        return "under 1 %"
+    return f"{100.0 * probability:.0f} %"
+
+
 def day_words(day: date) -> str:
     """Write a day as weekday and ISO date, which no country reads differently.
 

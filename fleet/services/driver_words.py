@@ -7,7 +7,7 @@ from math import exp
 
 from fleet.domain.sheet import Driver
 from fleet.domain.state import GaugeState, MeasuredPhase
-from fleet.reports.wording import counted
+from fleet.reports.wording import chance_words, counted
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast
 
 DRIVERS = ("age", "drift", "switch")
@@ -38,15 +38,6 @@ def drivers_of(forecast: GaugeForecast) -> tuple[Driver, ...]:
     )
 
 
-def percent(probability: float) -> str:
-    """Write a probability for a person: certain and tiny ones are not given false digits."""
-    if probability >= 0.995:
-        return "over 99 %"
-    if probability < 0.005:
-        return "under 1 %"
-    return f"{100.0 * probability:.0f} %"
-
-
 def _age(forecast: GaugeForecast) -> Iterator[str]:
     state = forecast.state
     if state.left_disconnected:
@@ -65,7 +56,7 @@ def _age(forecast: GaugeForecast) -> Iterator[str]:
     yield f"{counted(forecast.age_days, 'day')} ago, interval {forecast.interval_days}, {due}."
     if not state.left_blocked:
         seen = _seen("found here", state.blockages, state.blockage_years)
-        yield f"Chance of a blockage by now {percent(forecast.p_blockage)} ({seen})."
+        yield f"Chance of a blockage by now {chance_words(forecast.p_blockage)} ({seen})."
     if state.attempts_since_service:
         yield f"{counted(state.attempts_since_service, 'visit')} since then failed."
     if forecast.compliance_record_days > 0:
@@ -79,7 +70,7 @@ def _drift(forecast: GaugeForecast) -> Iterator[str]:
     own = counted(len(state.drift), "change") + " seen and" if state.drift else "the drift of"
     yield f"Drifts {_signed(drift.rate_per_year)} % a year, judged by {own} its type;"
     yield f"so now about {_now(drift, forecast.nominal_tips)}:"
-    yield f"chance of being out {percent(forecast.p_drift)}."
+    yield f"chance of being out {chance_words(forecast.p_drift)}."
     found = state.last_as_found
     if found is not None and found is not known:
         blocked = ", blocked" if found.visit_ref in state.blockage_refs else ""
@@ -147,7 +138,7 @@ def _switch(forecast: GaugeForecast) -> Iterator[str]:
     else:
         yield f"Closed resistance never read; about {now} for its type"
     yield f"against {forecast.policy.closed_field_limit_ohm:g} ohm."
-    yield f"Chance of a failing switch {percent(forecast.p_switch)}"
+    yield f"Chance of a failing switch {chance_words(forecast.p_switch)}"
     yield f"({_seen('found failing', state.switch_deaths, state.switch_years)})."
 
 

@@ -18,8 +18,8 @@ from fleet.reports.control_plot import ControlPlot, ControlPoint, LimitLine, con
 from fleet.reports.fan_plot import FanPlot, FanPoint, fan_plot
 from fleet.reports.in_date_plot import SharePoint, in_date_plot
 from fleet.reports.pack_pdf import PackDrawing, PackFigure
+from fleet.reports.wording import chance_words
 from fleet.services.audit_frame import frame_of
-from fleet.services.driver_words import percent as _chance
 from fleet.stats.gauge_forecast import GaugeForecast
 from fleet.stats.interval import share_interval
 from fleet.units import DAYS_PER_YEAR
@@ -171,7 +171,7 @@ def _fan(forecast: GaugeForecast) -> PackDrawing:
         due_on=due_on,
         known=drift.known,
     )
-    title = f"Forecast of its drift: chance of being out of tolerance now {_chance(drift.p)}"
+    title = f"Forecast of its drift: chance of being out of tolerance now {chance_words(drift.p)}"
     return PackDrawing(title, alt, fan_plot(plot))
 
 

@@ -7,6 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, Engine, create_engine, event
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.pool import NullPool
 
 from fleet.errors import SchemaVersionError
 
@@ -35,8 +36,9 @@ def make_engine(database_url: str) -> Engine:
     Returns
     -------
     Engine
-        On SQLite: write-ahead log, full synchronisation, triggers that replacing cannot get
-        round, and a write lock taken at the start of a writing transaction.
+        Without a pool: a connection is closed with its session, so that nothing is left open
+        when a command ends. On SQLite: write-ahead log, full synchronisation, triggers that
+        replacing cannot get round, and a write lock taken at the start of a writing transaction.
 
     Raises
     ------
@@ -53,7 +55,7 @@ def make_engine(database_url: str) -> Engine:
 
 def _create_engine(database_url: str) -> Engine:
     try:
-        return create_engine(database_url)
+        return create_engine(database_url, poolclass=NullPool)
     except ArgumentError as error:
         raise SchemaVersionError(
             f"{database_url!r} names no database: a file path or an SQLAlchemy URL of SQLite or "

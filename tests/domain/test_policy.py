@@ -132,3 +132,55 @@ def test_policy_in_force_is_the_latest_that_has_started(starts, on):
     expected = max(started)[1] if started else 180
 
     assert ask(NETWORK, *rows, on=on).service_interval_days == expected
+
+
+def test_network_row_that_leaves_terms_blank_inherits_them_from_the_row_before():
+    newer = PolicyRow(
+        PolicyScope.NETWORK,
+        "",
+        date(2024, 1, 1),
+        PolicyTerms(service_interval_days=120),
+        "shorter interval",
+    )
+
+    policy = ask(NETWORK, newer)
+    before = ask(NETWORK, newer, on=date(2023, 12, 31))
+
+    assert (policy.service_interval_days, policy.as_found_tolerance_percent) == (120, 5.0)
+    assert policy.basis == (
+        "network from 2020-01-01: network rule; network from 2024-01-01: shorter interval"
+    )
+    assert (before.service_interval_days, before.basis) == (
+        180,
+        "network from 2020-01-01: network rule",
+    )
+
+
+def test_network_row_that_is_complete_stands_alone():
+    newer = replace(NETWORK, valid_from=date(2024, 1, 1), basis="all anew")
+
+    assert ask(NETWORK, newer).basis == "network from 2024-01-01: all anew"
+
+
+def test_tip_band_of_the_network_is_not_inherited_by_a_row_without_one():
+    banded = replace(NETWORK, terms=replace(COMPLETE, as_found_low_tips=37))
+    newer = PolicyRow(
+        PolicyScope.NETWORK, "", date(2024, 1, 1), PolicyTerms(service_interval_days=120), "short"
+    )
+
+    assert ask(banded).as_found_low_tips == 37
+    assert ask(banded, newer).as_found_low_tips is None
+
+
+def test_later_row_of_a_type_takes_the_place_of_the_earlier_one():
+    newer = PolicyRow(
+        PolicyScope.TYPE,
+        "TB05",
+        date(2024, 1, 1),
+        PolicyTerms(service_interval_days=200),
+        "newer type rule",
+    )
+
+    policy = ask(NETWORK, TYPE, newer)
+
+    assert (policy.service_interval_days, policy.as_found_tolerance_percent) == (200, 5.0)

@@ -6,7 +6,8 @@ from dataclasses import replace
 
 import pytest
 
-from fleet.services.driver_words import drivers_of, percent
+from fleet.reports.wording import chance_words
+from fleet.services.driver_words import drivers_of
 from fleet.services.ranking import rank_network
 from tests.factories import TODAY
 
@@ -30,13 +31,14 @@ def sentence(forecast, name):
         (0.995, "over 99 %"),
         (0.994, "99 %"),
         (0.5, "50 %"),
-        (0.005, "0 %"),
+        (0.0051, "1 %"),
+        (0.005, "under 1 %"),
         (0.0049, "under 1 %"),
         (0.0, "under 1 %"),
     ],
 )
 def test_probability_is_told_without_false_digits(probability, words):
-    assert percent(probability) == words
+    assert chance_words(probability) == words
 
 
 def test_drivers_come_by_falling_share_and_equals_as_age_drift_switch(loaded):
