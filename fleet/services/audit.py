@@ -318,3 +318,14 @@ def audit_serial(
     """Tell the life of instruments, of all where none is named; see `ask_records`."""
     asked = Ask(as_of, since, codes=serials)
     return ask_records(sessions, questions.SERIAL, asked, known_on=known_on).frame
+
+
+def audit_amended(
+    sessions: sessionmaker[Session],
+    *,
+    as_of: date,
+    since: date | None = None,
+    known_on: datetime | None = None,
+) -> pd.DataFrame:
+    """List every change of a record: who, when, why, old and new; see `ask_records`."""
+    return ask_records(sessions, questions.AMENDED, Ask(as_of, since), known_on=known_on).frame

@@ -26,6 +26,7 @@ from fleet.store.queries.device import certificate_spans, device_uses, devices
 from fleet.store.queries.gauge import InstalledGauge, installed_gauges
 from fleet.store.queries.history import join_histories
 from fleet.store.queries.instrument import instruments
+from fleet.store.queries.ledger import amended_fields
 from fleet.store.queries.place import KeptSite, sites
 from fleet.store.queries.policy import policy_book
 from fleet.store.queries.rain import counted_days
@@ -96,6 +97,8 @@ def _more(session: Session, as_of: date, asked: RecordsAsked) -> dict[str, Any]:
         more["instruments"] = tuple(instruments(session, known_on=known_on))
     if Use.RAIN in asked.uses:
         more["counted_days"] = counted_days(session, as_of=as_of, known_on=known_on)
+    if Use.LEDGER in asked.uses:
+        more["amendments"] = tuple(amended_fields(session, as_of=as_of, known_on=known_on))
     return more
 
 

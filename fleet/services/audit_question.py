@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from fleet.domain.audit.amendment import AmendmentRow, amendments
 from fleet.domain.audit.attendance import (
     AttemptRow,
     DisconnectedRow,
@@ -278,6 +279,23 @@ SERIAL = Question(
     finds=False,
 )
 
+AMENDED = Question(
+    name="amended",
+    asks="Which records were changed after they had been written: who, when, why, what?",
+    counts=(
+        "Every field of every record that a later entry of the ledger replaced, with the old value "
+        "and the new; loads that only add are none. Days are those of UTC."
+    ),
+    period="All until the end of the day asked about; with --since those from that day on.",
+    policy=NO_POLICY,
+    row_type=AmendmentRow,
+    rule=amendments,
+    example="amended --since 2026-01-01",
+    takes=frozenset({"since"}),
+    uses=frozenset({Use.LEDGER}),
+    finds=False,
+)
+
 QUESTIONS = (
     OVERDUE,
     OUT_OF_TOLERANCE,
@@ -293,6 +311,7 @@ QUESTIONS = (
     SUSPECT,
     EXCLUSIONS,
     SERIAL,
+    AMENDED,
     SUMMARY,
 )
 

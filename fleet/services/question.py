@@ -25,6 +25,7 @@ class Use(StrEnum):
     TIMES = "times"
     REGISTER = "register"
     RAIN = "rain"
+    LEDGER = "ledger"
 
 
 @dataclass(frozen=True, slots=True)

@@ -371,7 +371,7 @@ def test_each_question_has_a_function_of_its_own() -> None:
 def test_the_list_of_questions_names_each_with_its_policy() -> None:
     text = describe_questions()
 
-    assert len(text.splitlines()) == 17
+    assert len(text.splitlines()) == 18
     assert (
         "| `overdue` | Which gauges are past the day on which their next service was due? | "
         "The policy in force on the day asked about. |" in text

@@ -13,7 +13,13 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.audit.evidence import Ask
 from fleet.errors import NotFoundError
-from fleet.services.audit import ask_records, audit_exclusions, audit_serial, audit_suspect
+from fleet.services.audit import (
+    ask_records,
+    audit_amended,
+    audit_exclusions,
+    audit_serial,
+    audit_suspect,
+)
 from fleet.services.audit_question import QUESTIONS, SERIAL
 from fleet.services.equipment_question import DUE, EQUIPMENT_QUESTIONS, TAINTED
 from fleet.services.question import Question
@@ -70,10 +76,13 @@ def ask_of(question: Question, as_of: date) -> Ask:
 def test_question_says_what_it_said_before_an_amendment_and_now_something_else(
     question: Question, loaded: Sessions, network: InputFolder, amend: Load
 ) -> None:
-    # a row of three adjustments is none in this network, so one makes a pattern here
-    ask = ask_of(question, TODAY) if question.name != "adjusted-every-time" else Ask(TODAY, least=1)
+    # no gauge here was adjusted three times in a row, and the amendment is made a day later
+    ask = {
+        "adjusted-every-time": Ask(TODAY, least=1),
+        "amended": Ask(date(2025, 6, 3)),
+    }.get(question.name, ask_of(question, TODAY))
     said = ask_records(loaded, question, ask).frame
-    assert len(said) or question.name in ("unqualified", "too-perfect")
+    assert len(said) or question.name in ("unqualified", "too-perfect", "amended")
 
     amend(amendment(network), reason="paper forms were read again")
     now = ask_records(loaded, question, ask).frame
@@ -171,3 +180,29 @@ def test_due_certificates_of_the_small_network(loaded: Sessions) -> None:
     frame = ask_records(loaded, DUE, Ask(TODAY)).frame
 
     assert frame[["device_code", "days_left"]].to_numpy().tolist() == [["D03", -153]]
+
+
+def test_amended_tells_who_changed_what_when_and_why(
+    loaded: Sessions, network: InputFolder, amend: Load
+) -> None:
+    network.change("gauge_checks", {"visit_ref": "V015"}, restoration_proven=True)
+    network.change("visits", {"visit_ref": "V008"}, technician_codes="T02")
+    amend(network.only("gauge_checks", visit_ref="V015"), reason="form read again")
+    amend(network.only("visits", visit_ref="V008"), reason="T01 was not there")
+
+    frame = audit_amended(loaded, as_of=date(2025, 6, 3))
+
+    columns = ["changed_by", "reason", "record", "key", "old", "new"]
+    assert cells(frame, columns) == [
+        ("tester", "form read again", "visit", "V015", None, "yes"),
+        ("tester", "form read again", "follow_up", "reconnect:V015:A-031", None, "V015"),
+        ("tester", "form read again", "follow_up", "reconnect:V015:A-031", None, "2025-05-07"),
+        ("tester", "T01 was not there", "visit", "V008", "T01 T02", "T02"),
+    ]
+    assert frame.changed_at[0] == datetime(2025, 6, 3, 8, 0, tzinfo=UTC)
+    assert frame.sentence[3] == (
+        "tester changed technician_codes of V008 from T01 T02 to T02: T01 was not there."
+    )
+    assert audit_amended(loaded, as_of=date(2025, 6, 2)).empty
+    assert audit_amended(loaded, as_of=TODAY.replace(year=2026), known_on=BEFORE_AMENDING).empty
+    assert audit_amended(loaded, as_of=date(2025, 6, 4), since=date(2025, 6, 4)).empty

@@ -110,7 +110,7 @@ def test_every_check_behind_an_answer_can_be_traced(question: Question, loaded: 
     frame = trace_frame(loaded, answer.checks)
 
     assert set(frame.visit_ref) == {ref for ref, _ in answer.checks}
-    assert bool(answer.checks) == (question.name not in ("unqualified", "too-perfect"))
+    assert bool(answer.checks) == (question.name not in ("unqualified", "too-perfect", "amended"))
 
 
 def test_trace_of_nothing_has_the_same_columns(loaded: Sessions) -> None:

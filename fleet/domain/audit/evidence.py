@@ -12,6 +12,7 @@ from fleet.domain.audit.kept import (
     DeviceKept,
     DeviceUse,
     InstrumentKept,
+    KeptAmendment,
     NeighbourAlarm,
     SkillSpan,
 )
@@ -87,8 +88,8 @@ class Evidence:
     """All that the rules may look at, with nothing later than the day asked about.
 
     ``times`` has every check by visit and serial; ``counted_days`` the days, rising, on which a
-    site's position counted rain that bears no flag. They, ``alarms`` and ``instruments`` are
-    there for the questions that use them.
+    site's position counted rain that bears no flag. They and what
+    follows ``skills`` are there for the questions that use them.
     """
 
     gauges: tuple[AuditedGauge, ...]
@@ -101,6 +102,7 @@ class Evidence:
     times: Mapping[tuple[str, str], CheckTimes] = field(default_factory=dict)
     counted_days: Mapping[tuple[str, str], tuple[date, ...]] = field(default_factory=dict)
     alarms: tuple[NeighbourAlarm, ...] = ()
+    amendments: tuple[KeptAmendment, ...] = ()
 
     def policy(self, gauge: Gauge, on: date) -> Policy:
         """Give the policy in force for a gauge on a day."""

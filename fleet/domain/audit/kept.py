@@ -106,3 +106,19 @@ class SkillSpan:
     skill: str
     valid_from: date
     valid_until: date | None
+
+
+@dataclass(frozen=True, slots=True)
+class KeptAmendment:
+    """One changed field of one superseded row, as its ledger entry tells it."""
+
+    entry_id: int
+    at: datetime
+    actor: str
+    action: str
+    reason: str
+    record: str
+    key: str
+    field: str
+    old: str | None
+    new: str | None

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+import json
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import UTC, date, datetime, time
 
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
+from fleet.domain.audit.kept import KeptAmendment
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 
 
@@ -102,3 +104,59 @@ def head_entry(
         query = query.where(LedgerEntry.at <= known_on)
     row = session.execute(query.order_by(LedgerEntry.id.desc()).limit(1)).first()
     return None if row is None else (row.id, row.at, row.hash)
+
+
+def amended_fields(
+    session: Session, *, as_of: date, known_on: datetime | None = None
+) -> list[KeptAmendment]:
+    """Give every field that was changed by superseding a row.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    as_of : date
+        Last day, in UTC, of the changes that are seen.
+    known_on : datetime, optional
+        Changes made after this instant are not seen; None is now.
+
+    Returns
+    -------
+    list of KeptAmendment
+        In order of entry, change and field.
+    """
+    end = datetime.combine(as_of, time.max, tzinfo=UTC)
+    rows = session.execute(
+        select(LedgerEntry, LedgerChange)
+        .join(LedgerChange, LedgerChange.entry_id == LedgerEntry.id)
+        .where(
+            LedgerChange.kind == "superseded",
+            LedgerEntry.at <= (end if known_on is None else min(end, known_on)),
+        )
+        .order_by(LedgerEntry.id, LedgerChange.number)
+    )
+    return [
+        KeptAmendment(
+            entry_id=entry.id,
+            at=entry.at,
+            actor=entry.actor,
+            action=entry.action,
+            reason=entry.reason,
+            record=change.table_name.removesuffix("_version"),
+            key=change.row_key or "",
+            field=name,
+            old=_word(old),
+            new=_word(new),
+        )
+        for entry, change in rows
+        for name, (old, new) in sorted(json.loads(change.fields or "{}").items())
+    ]
+
+
+def _word(value: object) -> str | None:
+    """Write a value of a change; nothing is None."""
+    if value is None or value == []:
+        return None
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    return " ".join(map(str, value)) if isinstance(value, list) else str(value)
