@@ -201,7 +201,7 @@ def test_amended_tells_who_changed_what_when_and_why(
     ]
     assert frame.changed_at[0] == datetime(2025, 6, 3, 8, 0, tzinfo=UTC)
     assert frame.sentence[3] == (
-        "tester changed technician_codes of V008 from T01 T02 to T02: T01 was not there."
+        "tester changed visits.technician_codes of V008 from T01 T02 to T02: T01 was not there."
     )
     assert audit_amended(loaded, as_of=date(2025, 6, 2)).empty
     assert audit_amended(loaded, as_of=TODAY.replace(year=2026), known_on=BEFORE_AMENDING).empty

@@ -17,8 +17,10 @@ import pandas as pd
 import pytest
 from sqlalchemy.orm import Session, sessionmaker
 
+from fleet.domain.audit.evidence import Ask
 from fleet.domain.state import derive_state
 from fleet.services import audit
+from fleet.services.equipment_question import DUE, TAINTED
 from fleet.store.queries.history import gauge_histories
 from fleet.store.session import make_engine, make_sessions
 from tests.conftest import load_into
@@ -66,7 +68,7 @@ class Files:
     def __init__(self) -> None:
         for name in (
             *("sites", "installations", "instruments", "gauge_types", "policies", "visits"),
-            *("gauge_checks", "tip_runs", "certificates"),
+            *("gauge_checks", "tip_runs", "certificates", "switch_readings", "devices"),
         ):
             frame = pd.read_csv(FOLDER / f"{name}.csv", dtype=str, keep_default_na=False)
             setattr(self, name, frame.to_dict("records"))
@@ -338,3 +340,117 @@ def test_left_disconnected_agrees_with_the_state_that_the_ranking_uses(
     assert set(zip(frame.serial, frame.visit_ref, strict=True)) == {
         (state.gauge.serial, state.disconnected_ref) for state in states if state.left_disconnected
     }
+
+
+def plain_windows(
+    files: Files, verdicts: dict[tuple[str, str, str], str]
+) -> set[tuple[str, str, str, str]]:
+    """Serial, first bad visit, last good visit and the visit that ended each doubtful stretch."""
+    found = set()
+    for place in files.installations:
+        last_day = place["removed_on"] or "9"
+        checks = sorted(
+            (files.visit[check["visit_ref"]]["arrived_at"], check["visit_ref"])
+            for check in files.gauge_checks
+            if check["serial"] == place["serial"]
+            and files.visit[check["visit_ref"]]["site_code"] == place["site_code"]
+            and files.visit[check["visit_ref"]]["outcome"] != "not_done"
+            and place["installed_on"] <= files.day(check["visit_ref"]).isoformat() <= last_day
+        )
+        good, bad = "", ""
+        for _, ref in checks:
+            for phase in ("as_found", "as_left"):
+                verdict = verdicts[ref, place["serial"], phase]
+                if verdict in ("failed", "rejected"):
+                    bad = bad or ref
+                elif verdict == "passed":
+                    if bad:
+                        found.add((place["serial"], bad, good, ref))
+                    good, bad = ref, ""
+        if bad:
+            found.add((place["serial"], bad, good, ""))
+    return found
+
+
+def test_suspect_stretches_agree_with_a_plain_recomputation(
+    sample: sessionmaker[Session], files: Files, verdicts: dict[tuple[str, str, str], str]
+) -> None:
+    frame = audit.audit_suspect(sample, as_of=LAST_DAY, known_on=LOADED)
+
+    columns = ["serial", "visit_ref", "last_good_ref", "ended_by_ref"]
+    drifted = frame[frame.reason == "out_of_tolerance"][columns].fillna("")
+    found = set(drifted.itertuples(index=False, name=None))
+    assert found == plain_windows(files, verdicts)
+    assert len(found) == len(drifted) > 20
+
+
+def test_own_tips_that_reached_the_record_agree_with_the_files(
+    sample: sessionmaker[Session], files: Files
+) -> None:
+    expected = {}
+    for check in files.gauge_checks:
+        key = (check["visit_ref"], check["serial"])
+        tips = sum(
+            int(run["tips"]) for run in files.tip_runs if (run["visit_ref"], run["serial"]) == key
+        )
+        manual = sum(
+            int(float(reading["value"]))
+            for reading in files.switch_readings
+            if (reading["visit_ref"], reading["serial"]) == key and reading["kind"] == "manual_tips"
+        )
+        if tips + manual and not check["isolated_at"]:
+            expected[key] = tips + manual
+
+    frame = audit.audit_exclusions(sample, as_of=LAST_DAY, known_on=LOADED)
+
+    made = frame[frame.reason == "test_tips"]
+    assert {(r.visit_ref, r.serial): r.tips_expected for r in made.itertuples()} == expected
+    assert {"V26-0067", "V26-0178"} <= {ref for ref, _ in expected}
+    isolated = {row["visit_ref"] for row in files.gauge_checks if row["isolated_at"]}
+    assert set(frame[frame.reason == "isolated"].visit_ref) == isolated
+
+
+def test_checks_that_rest_on_a_bad_device_agree_with_the_files(
+    sample: sessionmaker[Session], files: Files
+) -> None:
+    since = date(2026, 1, 22)
+    used = {
+        (row["visit_ref"], row["serial"])
+        for row in (*files.tip_runs, *files.switch_readings)
+        if row["device_code"] == "K1-800" and files.day(row["visit_ref"]) >= since
+    }
+
+    frame = audit.ask_records(
+        sample, TAINTED, Ask(LAST_DAY, since=since, codes=("K1-800",)), known_on=LOADED
+    ).frame
+
+    assert set(frame[["visit_ref", "serial"]].itertuples(index=False, name=None)) == used
+    assert len(used) > 10
+
+
+def test_devices_due_agree_with_the_files(sample: sessionmaker[Session], files: Files) -> None:
+    ends = {
+        device["device_code"]: max(
+            row["valid_until"]
+            for row in files.certificates
+            if row["device_code"] == device["device_code"]
+        )
+        for device in files.devices
+    }
+
+    frame = audit.ask_records(sample, DUE, Ask(LAST_DAY, days=60)).frame
+
+    assert set(frame.device_code) == {code for code, end in ends.items() if end <= "2027-01-19"}
+    assert frame.device_code[0] == "K1-800"
+
+
+@pytest.mark.parametrize(
+    ("serial", "sites"),
+    [("S.1262", ["LI04", "PE06"]), ("000461", ["SE02", "BR06"]), ("H0120", [])],
+)
+def test_life_of_a_serial_names_every_site_where_it_stood(
+    sample: sessionmaker[Session], serial: str, sites: list[str]
+) -> None:
+    frame = audit.audit_serial(sample, serial, as_of=LAST_DAY)
+
+    assert frame[frame.event == "stood"].site_code.tolist() == sites
