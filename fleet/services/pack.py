@@ -253,16 +253,19 @@ def _section(question: Question, answer: Answer) -> PackSection:
 
 def _page_row(row: Mapping[Any, Any]) -> tuple[str, str, str]:
     """Give a row for the page: which gauge or device, which visit and who, and the sentence."""
-    which = [_cell(row, name) for name in ("site_code", "position")]
-    place = " ".join(part for part in which if part)
-    other = [_cell(row, name) for name in ("serial", "device_code")]
-    head = [place, *other] if place else [_cell(row, "depot_code"), *other, _cell(row, "measure")]
-    visit = ("visit_ref", "visited_on", "technicians", "last_service_ref")
+    place = _joined(row, ("site_code", "position"), " ")
+    plain = ("serial", "device_code", "measure", "record", "key")
+    head = [place or _cell(row, "depot_code"), _joined(row, plain, "\n")]
+    visit = ("visit_ref", "visited_on", "technicians", "last_service_ref", "changed_at")
     return (
         "\n".join(part for part in head if part),
-        "\n".join(part for part in (_cell(row, name) for name in visit) if part),
+        _joined(row, visit, "\n"),
         _span_words(row) + _cell(row, "sentence"),
     )
+
+
+def _joined(row: Mapping[Any, Any], names: Sequence[str], between: str) -> str:
+    return between.join(cell for name in names if (cell := _cell(row, name)))
 
 
 def _span_words(row: Mapping[Any, Any]) -> str:
