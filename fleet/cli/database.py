@@ -105,12 +105,13 @@ def ask_select(
 
     The database is opened for reading only: nothing can be changed, attached or set. The views
     are listed by: fleet database views. Those named ..._now hold what is known now; those named
-    ..._known every version, so that what was known on an instant is asked with known_from and
-    known_until. Instants are in UTC.
+    ..._known every version. Instants are in UTC, with a blank between day and time.
 
     \b
     Example:
       fleet database ask "SELECT serial, error_percent FROM phase_error_now ORDER BY 2 LIMIT 10"
+      fleet database ask "SELECT name FROM site_known WHERE known_from <= '2026-03-01 00:00'
+        AND (known_until IS NULL OR known_until > '2026-03-01 00:00')"
     """
     from fleet.services.free_question import ask_freely
     from fleet.store.free_query import Limits

@@ -8,6 +8,9 @@ import time
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
+from datetime import date
+from decimal import Decimal
+from math import isfinite
 from pathlib import Path
 from typing import Any
 
@@ -20,6 +23,9 @@ _STEPS = 20_000
 
 _LONGEST_VALUE = 16_000_000
 """Bytes of the largest text or blob that a question may make."""
+
+_PLAIN = (type(None), bool, int, str, date)
+"""Values that are given as they are; a datetime is a date too."""
 
 _ALLOWED = {
     sqlite3.SQLITE_SELECT,
@@ -63,7 +69,8 @@ def free_query(engine: Engine, sql: str, limits: Limits) -> Found:
     Returns
     -------
     Found
-        In the order that the statement gives.
+        In the order that the statement gives. Bytes are told in hexadecimal digits, and what is
+        no number, text, day or instant as its text.
 
     Raises
     ------
@@ -153,8 +160,19 @@ def _too_long(limits: Limits) -> str:
 
 
 def _cut(columns: tuple[str, ...], rows: Sequence[Sequence[Any]], limits: Limits) -> Found:
-    kept = tuple(tuple(row) for row in rows[: limits.rows])
+    kept = tuple(tuple(map(_told, row)) for row in rows[: limits.rows])
     return Found(columns, kept, len(rows) > limits.rows)
+
+
+def _told(value: Any) -> Any:
+    """Turn a value into one that every form of output can carry."""
+    if isinstance(value, Decimal):
+        return int(value) if value == value.to_integral_value() else float(value)
+    if isinstance(value, float):
+        return value if isfinite(value) else str(value)
+    if isinstance(value, bytes | memoryview):
+        return bytes(value).hex()
+    return value if isinstance(value, _PLAIN) else str(value)
 
 
 def _ask_postgresql(engine: Engine, sql: str, limits: Limits) -> Found:

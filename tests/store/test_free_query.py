@@ -5,12 +5,17 @@
 
 from __future__ import annotations
 
+import json
 import time
+from datetime import date
+from pathlib import Path
 
+import pandas as pd
 import pytest
 from sqlalchemy import Engine, inspect, text
 
 from fleet.errors import QuestionError
+from fleet.reports.table import render_text, write_table
 from fleet.settings import Settings
 from fleet.store.free_query import Limits, free_query
 from fleet.store.migrate import downgrade, upgrade
@@ -168,3 +173,27 @@ def test_views_go_down_and_up_again_and_no_row_is_lost(loaded_engine: Engine) ->
 
     assert count_rows(loaded_engine) == before
     assert len(inspect(loaded_engine).get_view_names()) == len(VIEWS)
+
+
+def test_every_kind_of_value_can_be_written_in_every_form(
+    loaded_engine: Engine, dialect: str, tmp_path: Path
+) -> None:
+    light = dialect == "sqlite"
+    sql = (
+        "SELECT x'00ff' AS bytes, 9e999 AS endless, 1.5 AS half, NULL AS blank, '=1+1' AS formula"
+        if light
+        else "SELECT '\\x00ff'::bytea AS bytes, 'Infinity'::float8 AS endless, 1.5 AS half, "
+        "NULL AS blank, '=1+1' AS formula, '1 day'::interval AS span, ARRAY[1, 2] AS list, "
+        "3::numeric AS three, date '2025-06-02' AS day"
+    )
+
+    found = free_query(loaded_engine, sql, LIMITS)
+
+    assert found.rows[0][:5] == ("00ff", "inf", 1.5, None, "=1+1")
+    if not light:
+        assert found.rows[0][5:] == ("1 day, 0:00:00", "[1, 2]", 3, date(2025, 6, 2))
+    frame = pd.DataFrame(list(found.rows), columns=list(found.columns), dtype=object)
+    assert json.loads(render_text(frame, "json"))[0]["bytes"] == "00ff"
+    assert "'=1+1" in render_text(frame, "csv")
+    assert "00ff" in render_text(frame, "table")
+    write_table(frame, "xlsx", tmp_path / "answer.xlsx")
