@@ -99,9 +99,7 @@ def _ask_sqlite(path: Path, sql: str, limits: Limits) -> Found:
         except sqlite3.OperationalError as error:
             if error.sqlite_errorname == "SQLITE_INTERRUPT":
                 raise QuestionError(_too_long(limits)) from error
-            raise QuestionError(
-                f"The database does not take this: {error}. {_hint(error)}"
-            ) from error
+            raise QuestionError(_refused(str(error), _hint(error))) from error
         except (sqlite3.Error, sqlite3.Warning) as error:
             raise QuestionError(_refused(str(error), _EXPECTED)) from error
 
