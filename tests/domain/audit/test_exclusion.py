@@ -15,6 +15,7 @@ import pytest
 from fleet.domain.audit.evidence import Ask, AuditedGauge, Evidence
 from fleet.domain.audit.exclusion import ExclusionRow, exclusions, suspect_windows
 from fleet.domain.audit.kept import CheckTimes, NeighbourAlarm
+from fleet.domain.audit.window import Sight, windows_of
 from fleet.domain.code import Phase, VisitPurpose
 from fleet.domain.history import CheckRecord, SwitchReadings
 from tests.domain.audit.ground import audited, evidence
@@ -274,3 +275,34 @@ def test_a_visit_without_a_test_leaves_nothing_to_take_out() -> None:
     looked = make_check(date(2025, 1, 7), isolated=False)
 
     assert exclusions(ground(audited(looked), isolated=False), Ask(TODAY)) == []
+
+
+def test_of_several_alarms_the_latest_beginning_counts() -> None:
+    alarms = tuple(
+        NeighbourAlarm("S01", "main", "step_down", frozenset({"drift"}), day, day)
+        for day in (date(2025, 3, 1), date(2025, 4, 1), date(2025, 2, 1))
+    )
+
+    [row] = suspect_windows(ground(audited(GOOD, BAD), alarms=alarms), Ask(TODAY))
+
+    assert row.span.from_at == instant("2025-04-01T00:00")
+
+
+def test_a_stretch_is_rejected_when_any_of_its_tests_was_beyond_the_reject_limit() -> None:
+    left_bad = make_check(date(2025, 3, 4), found=(36, 36), left=(36, 36))
+    worse = make_check(date(2025, 5, 6), found=(30, 30), left=(40, 40))
+
+    [row] = suspect_windows(ground(audited(GOOD, left_bad, worse)), Ask(TODAY))
+
+    assert (row.visit.visit_ref, row.suggested_code) == ("V20250304", "reject")
+    assert row.figures.ended_by_ref == "V20250506"
+
+
+def test_a_stretch_never_ends_before_what_was_seen_bad() -> None:
+    seen = Sight(instant("2025-05-06T10:00"), BAD, Phase.AS_LEFT, good=False)
+
+    [window] = windows_of(
+        [seen], stood_from=instant("2025-01-01T00:00"), stood_until=instant("2025-05-06T09:30")
+    )
+
+    assert (window.since, window.until) == (instant("2025-01-01T00:00"), seen.at)

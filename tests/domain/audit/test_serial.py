@@ -65,3 +65,12 @@ def test_an_instrument_taken_away_is_away_until_the_day_asked_about() -> None:
     rows = serial_history(ground, Ask(TODAY))
 
     assert (rows[-1].event, rows[-1].until_on, rows[-1].days) == ("away", None, 397)
+
+
+def test_an_instrument_moved_on_one_day_was_never_away() -> None:
+    first = audited(removed_on=date(2024, 5, 1), installed_on=date(2024, 1, 1))
+    second = audited(installed_on=date(2024, 5, 1), site_code="S02")
+
+    rows = serial_history(evidence(first, second, instruments=(KEPT,)), Ask(TODAY))
+
+    assert [row.event for row in rows] == ["stood", "stood"]
