@@ -77,7 +77,7 @@ def gather_pack(sessions: sessionmaker[Session], order: PackOrder) -> Pack:
     """
     ask = Ask(order.as_of, order.since)
     head = ledger_head(sessions, known_on=order.known_on, as_of=order.as_of)
-    known_on = order.known_on or head.at
+    known_on = order.known_on or head.at  # what is written meanwhile is not seen
     uses = frozenset(use for question in order.questions for use in question.uses) | {Use.REGISTER}
     asked = RecordsAsked(known_on, order.depot_code, uses)
     evidence = gather_evidence(sessions, ask, asked=asked)
@@ -86,7 +86,8 @@ def gather_pack(sessions: sessionmaker[Session], order: PackOrder) -> Pack:
         for question in order.questions
     }
     gauges = _gauges(evidence, order, answers)
-    charts = list(_charts(sessions, evidence, order, gauges))
+    pinned = replace(order, known_on=known_on)
+    charts = list(_charts(sessions, evidence, pinned, gauges))
     checks = frozenset(check for answer in answers.values() for check in answer.checks)
     behind = trace_frame(sessions, checks, known_on=known_on)
     files = list(_files(answers, charts, _life(evidence, gauges, ask), behind))

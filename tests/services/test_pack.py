@@ -27,6 +27,7 @@ from fleet.services.audit_evidence import RecordsAsked, gather_evidence
 from fleet.services.audit_question import OUT_OF_TOLERANCE, OVERDUE, SUSPECT
 from fleet.services.pack import PACK_QUESTIONS, PackOrder, gather_pack
 from fleet.services.pack_chart import _fan_point
+from fleet.services.pack_manifest import ledger_head
 from fleet.services.ranking import rank_network
 from tests.command_line import CommandLine
 from tests.conftest import Load
@@ -248,3 +249,18 @@ def test_long_answers_are_cut_on_the_page_and_whole_inside(
     assert len(pack.sections[0].rows) == 1
     assert pack.sections[0].more == "1 more in audit-out-of-tolerance.csv, inside this document."
     assert len(file_of(pack, "audit-out-of-tolerance.csv").splitlines()) == 3
+
+
+def test_pack_does_not_see_what_is_written_while_it_is_made(
+    loaded: Sessions, network: InputFolder, amend: Load, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    before = gather_pack(loaded, ORDER)
+    head = ledger_head(loaded, known_on=None, as_of=TODAY)
+    network.change("tip_runs", {"visit_ref": "V005"}, tips=40)
+    amend(network.only("tip_runs", visit_ref="V005"), reason="miscopied")
+    monkeypatch.setattr("fleet.services.pack.ledger_head", lambda *_, **__: head)
+
+    meanwhile = gather_pack(loaded, ORDER)
+
+    assert meanwhile.files == before.files
+    assert pack_pdf(meanwhile, paper="a4") == pack_pdf(before, paper="a4")
