@@ -80,7 +80,14 @@ def write_table(
 
 
 def write_whole(path: Path, content: bytes) -> None:
-    """Write a file beside its place and move it there, so that nobody sees half of it."""
+    """Write a file beside its place and move it there, so that nobody sees half of it.
+
+    What is there and is no file, such as a pipe or a device, is written to and not replaced.
+    """
+    if path.exists() and not path.is_file() and not path.is_dir():
+        with path.open("wb") as stream:
+            stream.write(content)
+        return
     path.parent.mkdir(parents=True, exist_ok=True)
     handle, name = tempfile.mkstemp(dir=path.parent, prefix=".", suffix=".part")
     try:
