@@ -70,7 +70,7 @@ def test_question_gives_columns_and_rows_in_its_order(loaded_engine: Engine) -> 
         "SELECT * INTO copied FROM depot",
         "SELECT load_extension('x')",
         "SELECT setval('x', 1)",
-        "SELECT lo_create(0)",
+        "SELECT id FROM depot FOR UPDATE",
         "SELECT * FROM pragma_table_info('site')",
         "SELECT * FROM there_is_no_such_table",
         "SELECT FROM WHERE",
