@@ -70,14 +70,14 @@ def test_open_refuses_a_database_that_is_missing_and_makes_no_file(fresh, tmp_pa
 def test_open_refuses_an_older_database(loaded_settings):
     downgrade(make_engine(loaded_settings.database_url), "0001")
 
-    with pytest.raises(SchemaVersionError, match="at revision 0001, this version needs 0002"):
+    with pytest.raises(SchemaVersionError, match="at revision 0001, this version needs 0005"):
         open_database(loaded_settings)
 
 
 def test_upgrade_brings_it_forward_and_keeps_its_rows(loaded_settings):
     downgrade(make_engine(loaded_settings.database_url), "0001")
 
-    assert upgrade_database(loaded_settings) == ("0001", "0002")
+    assert upgrade_database(loaded_settings) == ("0001", "0005")
     assert upgrade_database(loaded_settings) == ("0002", "0002")
     assert database_status(loaded_settings).entries == 1
 
@@ -142,7 +142,7 @@ def test_status_tells_place_revision_and_the_newest_entry(loaded_settings):
     found = database_status(loaded_settings)
 
     assert found.place.endswith("loaded.sqlite")
-    assert (found.revision, found.entries, len(found.last_hash)) == ("0002", 1, 64)
+    assert (found.revision, found.entries, len(found.last_hash)) == ("0005", 1, 64)
 
 
 def test_database_stays_usable_after_a_refused_commit(settings):
