@@ -78,7 +78,7 @@ def test_upgrade_brings_it_forward_and_keeps_its_rows(loaded_settings):
     downgrade(make_engine(loaded_settings.database_url), "0001")
 
     assert upgrade_database(loaded_settings) == ("0001", "0005")
-    assert upgrade_database(loaded_settings) == ("0002", "0002")
+    assert upgrade_database(loaded_settings) == ("0005", "0005")
     assert database_status(loaded_settings).entries == 1
 
 
