@@ -14,12 +14,14 @@ from python_calamine import CalamineWorkbook
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
 DAY_ZERO = datetime(1899, 12, 30)  # noqa: DTZ001  # a spreadsheet knows no zone
 
+LOST = object()
+
 
 def fill(path: Path, answers: Mapping[tuple[str, int], object], *, sheet: int = 1) -> Path:
     """Write answers into a form by the key of their row and the number of the blank in it.
 
-    Days, times, numbers and texts become native cells; None empties a cell. The number of a
-    sheet counts from 0, the cover is 0.
+    Days, times, numbers and texts become native cells; None empties a cell, `LOST` makes a
+    formula that was never computed. The number of a sheet counts from 0, the cover is 0.
     """
     cells = {_address(path, sheet, key, blank): value for (key, blank), value in answers.items()}
     return set_cells(path, cells, sheet=sheet)
@@ -66,6 +68,9 @@ def _set(tree: ET.Element, address: str, value: object) -> None:
         cell.remove(child)
     cell.attrib.pop("t", None)
     if value is None:
+        return
+    if value is LOST:
+        ET.SubElement(cell, f"{{{MAIN}}}f").text = "1/0"
         return
     if isinstance(value, bool | str):
         _set_text(cell, value)

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
@@ -23,10 +22,14 @@ from fleet.domain.visit_form import (
 from fleet.errors import Problem
 from fleet.ingest.cell import CellError
 from fleet.ingest.form_answer import Answer, BlankPlace, GaugeAnswers, StopAnswers
-from fleet.ingest.form_cell import cell_text
+from fleet.ingest.native_cell import blank_text
 from fleet.ingest.parse_text import parse_time_zone
+from fleet.ingest.workbook import WorkbookError, open_workbook
 
-WORKBOOK_ENDINGS = (".xlsx", ".xlsm", ".xlsb", ".xls", ".ods")
+WORKBOOK_ENDINGS = (".xlsx", ".xlsm")
+"""Other kinds of workbook are refused as input tables are: what a cell of them lost would not show.
+"""
+
 _FORM_WORD = FORM_KEY.split()[0]
 _UNCHANGED = "take an unchanged form and fill it in anew"
 
@@ -58,7 +61,7 @@ def is_visit_form(path: Path) -> bool:
         return False
     try:
         return any(_mark(rows).startswith(_FORM_WORD) for _, rows in _sheets(path))
-    except (OSError, ValueError, zipfile.BadZipFile):
+    except WorkbookError:
         return False
 
 
@@ -94,15 +97,10 @@ def read_visit_form(path: Path) -> FilledForm:
     return form
 
 
-def _sheets(path: Path) -> Iterable[tuple[str, list[list[Any]]]]:
-    from python_calamine import CalamineError, CalamineWorkbook
-
-    try:
-        book = CalamineWorkbook.from_path(str(path))
-        for name in book.sheet_names:
-            yield name, book.get_sheet_by_name(name).to_python(skip_empty_area=False)
-    except CalamineError as error:
-        raise ValueError(str(error)) from error
+def _sheets(path: Path) -> Iterable[tuple[str, list[list[object]]]]:
+    book = open_workbook(path)
+    for name in book.sheets:
+        yield name, [cells for _, cells in book.numbered_rows(name)]
 
 
 def _mark(rows: Sequence[Sequence[Any]]) -> str:
@@ -162,7 +160,7 @@ def _answers(
             sheet.complain(None, None, f"{label}; {_UNCHANGED}")
             continue
         for place, blank in enumerate(question.blanks, start=FIRST_BLANK_COLUMN):
-            text, fault = cell_text(row[place] if place < len(row) else None, blank.kind)
+            text, fault = blank_text(row[place] if place < len(row) else None, blank.kind)
             column = f"{chr(ord('A') + place)} ({_asked(question, blank.label)})"
             answers[key, blank.key] = Answer(text, sheet.source, number, column, fault)
     return answers

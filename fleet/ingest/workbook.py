@@ -5,18 +5,18 @@ from __future__ import annotations
 from collections.abc import Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass
-from datetime import date, datetime, time
 from itertools import zip_longest
 from pathlib import Path
 from typing import TYPE_CHECKING
 from zipfile import BadZipFile, ZipFile
 
 from fleet.ingest.cell import CellError
-from fleet.ingest.contract import Kind, TableContract
+from fleet.ingest.contract import TableContract
 from fleet.ingest.csv_file import RawRow
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.header import Header, read_header
 from fleet.ingest.lost_cell import LostCells, find_lost_cells
+from fleet.ingest.native_cell import table_text
 from fleet.ingest.sheet_scan import scan_sheet, sheet_parts
 
 if TYPE_CHECKING:
@@ -25,8 +25,6 @@ if TYPE_CHECKING:
 CELL_LIMIT = 10_000_000
 """Cells that the sheets may span in all, such as 400,000 rows of 25 columns: about 300 MB once laid
 out (measured)."""
-
-NUMBER_AS_TEXT = "stored as a number, leading zeros may be lost: format the column as text"
 
 
 class WorkbookError(ValueError):
@@ -57,7 +55,7 @@ class Workbook:
         tuple of int and dict
             Rows with any content; a cell that was complained of is left out.
         """
-        rows = self._rows(name)
+        rows = self.numbered_rows(name)
         _, first = next(rows, (1, []))
         header = read_header([str(cell) for cell in first], contract, log)
         if header is None:
@@ -66,7 +64,7 @@ class Workbook:
             if any(cell != "" for cell in cells):
                 yield number, _texts(cells, header, contract=contract, row=number, log=log)
 
-    def _rows(self, name: str) -> Iterator[tuple[int, list[object]]]:
+    def numbered_rows(self, name: str) -> Iterator[tuple[int, list[object]]]:
         """Give the rows with their numbers, from column A on, lost cells put back."""
         sheet = self.sheets[name]
         left = sheet.start[1] if sheet.start else 0
@@ -165,78 +163,10 @@ def _texts(
         if not name:
             continue
         try:
-            texts[name] = cell_text(cell, contract.column(name).kind)
+            texts[name] = table_text(cell, contract.column(name).kind)
         except CellError as error:
             log.add(str(error), row=row, column=name, value=_shown(cell))
     return texts
-
-
-def cell_text(cell: object, kind: Kind) -> str:
-    """Give the text that a CSV file would have in place of a native cell.
-
-    Parameters
-    ----------
-    cell : object
-        As python-calamine gives it, or a `CellError` for a cell that it cannot give.
-    kind : Kind
-        What the column expects.
-
-    Returns
-    -------
-    str
-        Text to be parsed.
-
-    Raises
-    ------
-    CellError
-        The cell is of another nature than its column.
-    """
-    if isinstance(cell, CellError):
-        raise cell
-    if isinstance(cell, str):
-        return cell.replace("\r\n", "\n")
-    if isinstance(cell, bool):
-        return _native(cell, kind, Kind.YES_NO, "yes" if cell else "no")
-    if isinstance(cell, int | float):
-        return _number_text(cell, kind)
-    if isinstance(cell, date | time):
-        return _time_text(cell, kind)
-    raise CellError(f"a span of time; {kind.value} is expected")
-
-
-def _native(cell: object, kind: Kind, own: Kind, text: str) -> str:
-    if kind is not own:
-        raise CellError(f"stored as {_nature(cell)}; {kind.value} is expected")
-    return text
-
-
-def _number_text(cell: float, kind: Kind) -> str:
-    if kind.is_text and kind is not Kind.INSTANT:
-        raise CellError(NUMBER_AS_TEXT)
-    if kind not in (Kind.NUMBER, Kind.INTEGER):
-        raise CellError(f"stored as a number; {kind.value} is expected")
-    return str(int(cell)) if float(cell).is_integer() and abs(cell) < 1e15 else repr(cell)
-
-
-def _time_text(cell: date | time, kind: Kind) -> str:
-    if kind is Kind.INSTANT and isinstance(cell, datetime):
-        raise CellError(
-            "stored as a date, which has no offset from UTC: format the column as text and write "
-            f"such as {cell:%Y-%m-%dT%H:%M}+01:00 with the offset of the site's clock"
-        )
-    if isinstance(cell, time):
-        if cell.second or cell.microsecond:
-            raise CellError("a clock time without seconds is expected")
-        return _native(cell, kind, Kind.CLOCK, f"{cell:%H:%M}")
-    if isinstance(cell, datetime):
-        raise CellError(f"stored as a date with a time; {kind.value} is expected")
-    return _native(cell, kind, Kind.DAY, cell.isoformat())
-
-
-def _nature(cell: object) -> str:
-    if isinstance(cell, bool):
-        return "a truth value"
-    return "a clock time" if isinstance(cell, time) else "a date"
 
 
 def _shown(cell: object) -> str:

@@ -9,12 +9,12 @@ import pytest
 
 from fleet.domain.visit_form import GAUGE_ROWS, VISIT_ROWS, BlankKind
 from fleet.ingest.form_answer import StopAnswers
-from fleet.ingest.form_cell import cell_text
 from fleet.ingest.form_row import FormRecord, StopRecords, stop_records
+from fleet.ingest.native_cell import blank_text
 from fleet.ingest.visit_form import is_visit_form, read_visit_form
 from fleet.reports.visit_form import write_visit_form
 from tests.form_factory import full_answers, make_form, make_gauge, make_sheet
-from tests.form_filler import fill, set_cells
+from tests.form_filler import LOST, fill, set_cells
 
 TODAY = date(2025, 6, 2)
 
@@ -232,6 +232,20 @@ def test_code_stored_as_a_number_is_a_problem(blank):
     assert all("stored as a number, leading zeros may be lost" in text for text in told)
 
 
+def test_formula_that_was_never_computed_is_a_problem_and_not_an_empty_blank(blank):
+    fill(blank, {**full_answers(), ("00417|as_found.1", 1): LOST, ("note", 1): LOST})
+
+    told = problem_texts(blank)
+
+    assert len(told) == 2
+    assert all("a formula without a stored value" in text for text in told)
+    assert all("monday.xlsx sheet '1 S01' row" in text for text in told)
+
+
+def test_form_saved_in_another_format_is_no_visit_form(blank):
+    assert not is_visit_form(blank.rename(blank.with_suffix(".xls")))
+
+
 def test_meter_without_a_reading_is_a_problem(blank):
     answers = {**full_answers(), ("00417|switch.as_found", 1): None}
     fill(blank, answers)
@@ -341,7 +355,7 @@ def test_file_that_is_no_workbook_is_no_visit_form(tmp_path, content):
     ],
 )
 def test_native_cell_is_read_as_it_is_shown(value, kind, text):
-    assert cell_text(value, kind) == (text, "")
+    assert blank_text(value, kind) == (text, "")
 
 
 def test_place_of_every_answer_is_known(blank):

@@ -15,8 +15,9 @@ from fleet.ingest.catalogue import TABLES
 from fleet.ingest.cell import CellError
 from fleet.ingest.contract import Kind
 from fleet.ingest.known import KnownCodes
+from fleet.ingest.native_cell import table_text
 from fleet.ingest.sheet_scan import SheetScan, scan_sheet
-from fleet.ingest.workbook import WorkbookError, cell_text, open_workbook
+from fleet.ingest.workbook import WorkbookError, open_workbook
 
 NORTH = KnownCodes(keys={"depots": frozenset({("NORTH",)})})
 DEVICE = KnownCodes(keys={"devices": frozenset({("D01",)})})
@@ -328,8 +329,8 @@ def test_workbook_with_text_and_csv_give_the_same_rows(read, network, tmp_path):
         ("", Kind.CODE, ""),
     ],
 )
-def test_cell_text_takes_what_cannot_be_misread(cell, kind, text):
-    assert cell_text(cell, kind) == text
+def test_table_text_takes_what_cannot_be_misread(cell, kind, text):
+    assert table_text(cell, kind) == text
 
 
 @pytest.mark.parametrize(
@@ -372,8 +373,8 @@ def test_cell_text_takes_what_cannot_be_misread(cell, kind, text):
         (timedelta(hours=30), Kind.CLOCK, "a span of time; clock time as 09:30 is expected"),
     ],
 )
-def test_cell_text_refuses_what_could_be_misread(cell, kind, message):
+def test_table_text_refuses_what_could_be_misread(cell, kind, message):
     with pytest.raises(CellError) as error:
-        cell_text(cell, kind)
+        table_text(cell, kind)
 
     assert str(error.value) == message
