@@ -13,6 +13,7 @@ import click
 from fleet.cli.lazy import LazyGroup
 from fleet.errors import FleetError, FleetWarning
 from fleet.settings import Settings, read_settings
+from fleet.store.closing import closing_opened
 
 BUG_EXIT = 70
 INTERRUPT_EXIT = 130
@@ -85,7 +86,7 @@ def settings_of(ctx: click.Context) -> Settings:
 def main() -> None:
     """Run the command line and leave with the documented exit code."""
     try:
-        with warnings.catch_warnings():
+        with closing_opened(), warnings.catch_warnings():
             warnings.simplefilter("always", FleetWarning)
             warnings.showwarning = _tell_warnings(warnings.showwarning)
             code = cli.main(prog_name="fleet", standalone_mode=False)

@@ -9,6 +9,7 @@ from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.errors import SchemaVersionError
+from fleet.store.closing import close_later
 
 BUSY_TIMEOUT_MS = 5000
 
@@ -48,6 +49,7 @@ def make_engine(database_url: str) -> Engine:
         event.listen(engine, "connect", _prepare_sqlite)
         event.listen(engine, "begin", _begin_sqlite)
         event.listen(engine, "checkin", _end_sqlite)
+    close_later(engine.dispose)
     return engine
 
 

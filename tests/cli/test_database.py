@@ -53,3 +53,15 @@ def test_address_that_is_none_leaves_with_5(fleet):
 
     assert ran.exit_code == 5
     assert "names no database" in ran.stderr
+
+
+def test_command_leaves_all_in_the_one_file(fleet, tmp_path, network):
+    db = str(tmp_path / "rain.sqlite")
+    fleet("database", "create", db=db)
+    folder = network.write(tmp_path / "input")
+
+    done = fleet("network", "load", folder, "--as-of", "2025-06-02", db=db)
+    refused = fleet("network", "load", tmp_path / "rain.sqlite", db=db)
+
+    assert (done.exit_code, refused.exit_code) == (0, 1)
+    assert sorted(path.name for path in tmp_path.glob("rain.sqlite*")) == ["rain.sqlite"]
