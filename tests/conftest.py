@@ -17,12 +17,22 @@ from fleet.store.migrate import upgrade
 from fleet.store.session import make_engine, make_sessions
 from tests.databases import Engines, settle
 from tests.factories import TODAY, FrozenClock, InputFolder
+from tests.postgresql import (  # fixtures
+    empty_name,
+    loaded_name,
+    loaded_postgresql,
+    open_engine,
+    server,
+)
 from tests.small_network import small_network
 
 if TYPE_CHECKING:
     from fleet.services.load_network import LoadResult
     from tests.command_line import CommandLine
 
+__all__ = ["empty_name", "loaded_name", "loaded_postgresql", "server"]
+
+DIALECTS = ("sqlite", "postgresql")
 Load = Callable[..., "LoadResult"]
 
 
@@ -30,6 +40,17 @@ def pytest_addoption(parser: pytest.Parser) -> None:
     parser.addoption(
         "--update-expected", action="store_true", help="rewrite the files in tests/expected"
     )
+    parser.addoption(
+        "--database",
+        choices=DIALECTS,
+        default="sqlite",
+        help="what the services and commands are tried on; the store always on both",
+    )
+
+
+def pytest_runtest_setup(item: pytest.Item) -> None:
+    if item.get_closest_marker("sqlite") and item.config.getoption("--database") != "sqlite":
+        pytest.skip("needs the one file of an SQLite database")
 
 
 @pytest.fixture
@@ -58,16 +79,27 @@ def engines() -> Engines:
     return Engines()
 
 
+@pytest.fixture(params=DIALECTS)
+def dialect(request: pytest.FixtureRequest) -> str:
+    """Runs a test on both databases."""
+    return str(request.param)
+
+
 @pytest.fixture
-def engine(engines: Engines, empty_database: Path, tmp_path: Path) -> Iterator[Engine]:
+def engine(request: pytest.FixtureRequest, engines: Engines, tmp_path: Path) -> Iterator[Engine]:
     """An empty database of one's own."""
-    yield from engines.lend(empty_database, tmp_path / "fleet.sqlite")
+    if request.config.getoption("--database") == "sqlite":
+        template = request.getfixturevalue("empty_database")
+        yield from engines.lend(template, tmp_path / "fleet.sqlite")
+        return
+    server, name = (request.getfixturevalue(each) for each in ("server", "empty_name"))
+    yield from open_engine(server.url(server.make_database(name)))
 
 
 @pytest.fixture
 def settings(engine: Engine, tmp_path: Path) -> Settings:
     """Settings that name an empty database of one's own."""
-    return Settings(f"sqlite:///{tmp_path / 'fleet.sqlite'}", actor="tester")
+    return Settings(_url(engine, tmp_path / "fleet.sqlite"), actor="tester")
 
 
 @pytest.fixture
@@ -105,15 +137,29 @@ def loaded_sqlite(engines: Engines, loaded_database: Path, tmp_path: Path) -> It
 
 
 @pytest.fixture
-def loaded_settings(loaded_sqlite: Engine, tmp_path: Path) -> Settings:
-    """Settings that name the `loaded` database: for commands (``--db``)."""
-    return Settings(f"sqlite:///{tmp_path / 'loaded.sqlite'}", actor="tester")
+def loaded_engine(dialect: str, request: pytest.FixtureRequest) -> Engine:
+    """Either database in turn, of one's own, that holds the small network."""
+    engine: Engine = request.getfixturevalue(f"loaded_{dialect}")
+    return engine
 
 
 @pytest.fixture
-def loaded(loaded_sqlite: Engine) -> sessionmaker[Session]:
+def loaded_here(request: pytest.FixtureRequest) -> Engine:
+    """The database that ``--database`` names, of one's own, that holds the small network."""
+    engine: Engine = request.getfixturevalue(f"loaded_{request.config.getoption('--database')}")
+    return engine
+
+
+@pytest.fixture
+def loaded_settings(loaded_here: Engine, tmp_path: Path) -> Settings:
+    """Settings that name the `loaded` database: for commands (``--db``)."""
+    return Settings(_url(loaded_here, tmp_path / "loaded.sqlite"), actor="tester")
+
+
+@pytest.fixture
+def loaded(loaded_here: Engine) -> sessionmaker[Session]:
     """Sessions on a database of one's own that holds the small network."""
-    return make_sessions(loaded_sqlite)
+    return make_sessions(loaded_here)
 
 
 @pytest.fixture
@@ -146,3 +192,9 @@ def load_into(sessions: sessionmaker[Session], clock: FrozenClock, folder: Path)
         return load_network(sessions, source, wish, clock=clock, today=today)
 
     return load
+
+
+def _url(engine: Engine, path: Path) -> str:
+    if engine.dialect.name == "sqlite":
+        return f"sqlite:///{path}"
+    return engine.url.render_as_string(hide_password=False)

@@ -7,7 +7,11 @@ from typing import TYPE_CHECKING
 
 from sqlalchemy.orm import Session, sessionmaker
 
+from fleet.services.checkpoint import checkpoint_faults
+from fleet.services.checkpoint_file import Checkpoint
+from fleet.store.guard import missing_guards
 from fleet.store.queries.ledger import last_entry, number_of_hash
+from fleet.store.snapshot import reading
 from fleet.store.verify import Fault, verify_ledger
 
 if TYPE_CHECKING:
@@ -26,9 +30,12 @@ class Verification:
 
 
 def verify_records(
-    sessions: sessionmaker[Session], *, noted_hash: str | None = None
+    sessions: sessionmaker[Session],
+    *,
+    noted_hash: str | None = None,
+    against: Checkpoint | None = None,
 ) -> Verification:
-    """Hold every row against the ledger.
+    """Hold every row against the ledger, and the guards against those that were made.
 
     Parameters
     ----------
@@ -36,24 +43,30 @@ def verify_records(
         On a database at head.
     noted_hash : str, optional
         The hash of an entry that was noted outside the database some time ago; it must still be
-        in the chain. Only this shows a ledger that was rewritten as a whole, or cut off at its
-        end together with its rows.
+        in the chain. Only this or a checkpoint shows a ledger that was rewritten as a whole, or
+        cut off at its end together with its rows.
+    against : Checkpoint, optional
+        Taken of this database some time ago.
 
     Returns
     -------
     Verification
-        Faults with the first entry that does not fit first.
+        Faults with the first entry that does not fit first; what names no entry, such as a
+        guard that is gone, last.
     """
-    with sessions() as session:
-        if session.get_bind().dialect.name == "postgresql":
-            session.connection(execution_options={"isolation_level": "REPEATABLE READ"})
+    with reading(sessions) as session:
         faults = verify_ledger(session)
         last = last_entry(session)
         entries, last_hash = (0, "") if last is None else last
         if noted_hash is not None and number_of_hash(session, noted_hash) is None:
             text = f"no entry has the noted hash {noted_hash}"
             faults.append(Fault(entries, "ledger_entry", text))
-    return Verification(entries, last_hash, tuple(faults))
+        if against is not None:
+            faults += checkpoint_faults(session, against)
+        faults += [
+            Fault(None, gone.table, gone.text) for gone in missing_guards(session.connection())
+        ]
+    return Verification(entries, last_hash, tuple(sorted(faults, key=lambda fault: fault.order)))
 
 
 def fault_frame(verification: Verification) -> pd.DataFrame:
@@ -62,4 +75,4 @@ def fault_frame(verification: Verification) -> pd.DataFrame:
 
     rows = [(fault.entry_id, fault.table, fault.text) for fault in verification.faults]
     frame = pd.DataFrame(rows, columns=list(FAULT_COLUMNS))
-    return frame.astype({"entry_id": "int64", "table": "str", "fault": "str"})
+    return frame.astype({"entry_id": "Int64", "table": "str", "fault": "str"})

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
@@ -31,14 +32,23 @@ _CHANGE_NAMES = (
 
 @dataclass(frozen=True, slots=True)
 class Fault:
-    """One thing that does not fit; ``table`` is the table that is wrong, or the ledger's own."""
+    """One thing that does not fit; ``table`` is the table that is wrong, or the ledger's own.
 
-    entry_id: int
+    ``entry_id`` is None where no single entry can be named, as with a guard that is gone.
+    """
+
+    entry_id: int | None
     table: str
     text: str
 
     def __str__(self) -> str:
-        return f"entry {self.entry_id}, {self.table}: {self.text}"
+        entry = "" if self.entry_id is None else f"entry {self.entry_id}, "
+        return f"{entry}{self.table}: {self.text}"
+
+    @property
+    def order(self) -> float:
+        """Give a key that sorts by entry, what has none last."""
+        return math.inf if self.entry_id is None else self.entry_id
 
 
 def verify_ledger(session: Session) -> list[Fault]:
@@ -65,7 +75,7 @@ def verify_ledger(session: Session) -> list[Fault]:
         *(fault for table in _kept_tables() for fault in _stray_faults(session, table)),
         *_orphan_faults(session),
     ]
-    return sorted(faults, key=lambda fault: fault.entry_id)
+    return sorted(faults, key=lambda fault: fault.order)
 
 
 def _chain_faults(session: Session) -> Iterator[Fault]:

@@ -9,6 +9,9 @@ import sqlite3
 
 import pytest
 
+from fleet.store.session import make_engine
+from tests.tampering import cut_last_entry
+
 
 @pytest.fixture
 def amended(loaded_settings, amend, network):
@@ -80,6 +83,7 @@ def test_verify_of_whole_records_leaves_with_0(fleet, amended):
     assert "2 entries, everything fits. Last hash: " in ran.stderr
 
 
+@pytest.mark.sqlite
 def test_verify_of_records_changed_behind_its_back_leaves_with_3(fleet, amended):
     connection = sqlite3.connect(amended.removeprefix("sqlite:///"))
     connection.execute("DROP TRIGGER tip_run_no_update")
@@ -95,28 +99,20 @@ def test_verify_of_records_changed_behind_its_back_leaves_with_3(fleet, amended)
             "entry_id": "1",
             "table": "tip_run",
             "fault": "the rows of this entry (56 were written) are not as written",
-        }
+        },
+        {
+            "entry_id": "",
+            "table": "tip_run",
+            "fault": "the trigger tip_run_no_update is missing",
+        },
     ]
-    assert "1 fault(s) in a ledger of 2 entries." in ran.stderr
+    assert "2 fault(s) in a ledger of 2 entries." in ran.stderr
 
 
 def test_verify_against_a_noted_hash_shows_a_ledger_that_was_cut_off(fleet, amended):
     """The last entry with all that it wrote is gone, and the closing it made is undone."""
     noted = json.loads(fleet("ledger", "list", "--format", "json", db=amended).stdout)[1]["hash"]
-    connection = sqlite3.connect(amended.removeprefix("sqlite:///"))
-    for trigger in (
-        "site_version_no_update",
-        "site_version_no_delete",
-        "ledger_entry_no_delete",
-        "ledger_change_no_delete",
-    ):
-        connection.execute(f"DROP TRIGGER {trigger}")
-    connection.execute("DELETE FROM site_version WHERE entry_id = 2")
-    connection.execute("UPDATE site_version SET known_until = NULL, closing_entry_id = NULL")
-    connection.execute("DELETE FROM ledger_change WHERE entry_id = 2")
-    connection.execute("DELETE FROM ledger_entry WHERE id = 2")
-    connection.commit()
-    connection.close()
+    cut_last_entry(make_engine(amended), 2)
 
     alone = fleet("ledger", "verify", db=amended)
     held = fleet("ledger", "verify", "--noted-hash", noted, db=amended)
@@ -124,6 +120,41 @@ def test_verify_against_a_noted_hash_shows_a_ledger_that_was_cut_off(fleet, amen
     assert alone.exit_code == 0
     assert held.exit_code == 3
     assert f"no entry has the noted hash {noted}" in held.stdout
+
+
+def test_verify_against_a_checkpoint_shows_a_ledger_that_was_cut_off(fleet, amended, tmp_path):
+    path, key = tmp_path / "monday.checkpoint", tmp_path / "key"
+    key.write_bytes(b"sixteen bytes and more")
+    sealed = ("--against", path, "--key-file", key)
+
+    made = fleet("ledger", "checkpoint", "--output", path, "--key-file", key, db=amended)
+    whole = fleet("ledger", "verify", *sealed, db=amended)
+    cut_last_entry(make_engine(amended), 2)
+    held = fleet("ledger", "verify", *sealed, "--format", "csv", db=amended)
+
+    assert (made.exit_code, whole.exit_code, held.exit_code) == (0, 0, 3)
+    assert f"{path}: 2 entries, last hash " in made.stderr
+    assert "The checkpoint monday.checkpoint fits." in whole.stderr
+    assert read_csv(held.stdout)[0]["entry_id"] == "2"
+    assert "missing; the checkpoint of " in read_csv(held.stdout)[0]["fault"]
+
+
+def test_key_without_a_checkpoint_is_wrong_use(fleet, amended, tmp_path):
+    key = tmp_path / "key"
+    key.write_bytes(b"sixteen bytes and more")
+
+    assert fleet("ledger", "verify", "--key-file", key, db=amended).exit_code == 2
+
+
+def test_changed_checkpoint_leaves_with_1(fleet, amended, tmp_path):
+    path = tmp_path / "monday.checkpoint"
+    fleet("ledger", "checkpoint", "--output", path, db=amended)
+    path.write_text(path.read_text().replace('"head": 2', '"head": 1'))
+
+    ran = fleet("ledger", "verify", "--against", path, db=amended)
+
+    assert ran.exit_code == 1
+    assert "it was changed after it was written: its own digest does not fit" in ran.stderr
 
 
 def test_verify_finds_a_noted_hash(fleet, amended):

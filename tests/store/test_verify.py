@@ -300,7 +300,9 @@ def test_tampering_is_found_on_postgresql_too(loaded_postgresql):
 
     found = verify_records(make_sessions(loaded_postgresql))
     assert [str(fault) for fault in found.faults] == [
-        "entry 1, tip_run: the rows of this entry (56 were written) are not as written"
+        "entry 1, tip_run: the rows of this entry (56 were written) are not as written",
+        "tip_run: the trigger tip_run_append_only is switched off",
+        "tip_run: the trigger tip_run_no_truncate is switched off",
     ]
     assert (found.entries, len(found.last_hash)) == (1, 64)
 

@@ -2,12 +2,14 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import case, func, select
 from sqlalchemy.orm import Session
 
+from fleet.store.models.all import METADATA
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 
 
@@ -84,6 +86,24 @@ def last_entry(session: Session) -> tuple[int, str] | None:
         select(LedgerEntry.id, LedgerEntry.hash).order_by(LedgerEntry.id.desc()).limit(1)
     ).first()
     return None if row is None else (row[0], row[1])
+
+
+def hashes_of(session: Session, numbers: Iterable[int]) -> dict[int, str]:
+    """Give the hashes of some entries by number, of those that are there."""
+    rows = session.execute(
+        select(LedgerEntry.id, LedgerEntry.hash).where(LedgerEntry.id.in_(sorted(numbers)))
+    )
+    return {number: found for number, found in rows}
+
+
+def rows_up_to(session: Session, entry_id: int) -> dict[str, int]:
+    """Count the rows that entries up to one wrote, by table, of tables that have any."""
+    counts: dict[str, int] = {}
+    for name, table in sorted(METADATA.tables.items()):
+        if "entry_id" in table.c:
+            query = select(func.count()).select_from(table).where(table.c.entry_id <= entry_id)
+            counts[name] = session.execute(query).scalar_one()
+    return {name: count for name, count in counts.items() if count}
 
 
 def number_of_hash(session: Session, entry_hash: str) -> int | None:
