@@ -11,7 +11,11 @@ def tamper(engine: Engine, *statements: str) -> None:
     """Run statements with every guard taken away, and put the guards back: nothing is missing."""
     with engine.connect() as connection:
         if engine.dialect.name == "sqlite":
+            driver = connection.connection.driver_connection
+            driver.execute("PRAGMA foreign_keys=OFF")
             _past_triggers(connection, statements)
+            connection.commit()
+            driver.execute("PRAGMA foreign_keys=ON")
         else:
             connection.execute(text("SET session_replication_role = replica"))
             _run(connection, statements)
@@ -21,7 +25,6 @@ def tamper(engine: Engine, *statements: str) -> None:
 
 
 def _past_triggers(connection: Connection, statements: Iterable[str]) -> None:
-    connection.exec_driver_sql("PRAGMA foreign_keys=OFF")
     triggers = connection.execute(
         text("SELECT name, sql FROM sqlite_master WHERE type = 'trigger'")
     ).all()

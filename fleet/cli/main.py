@@ -20,7 +20,10 @@ INTERRUPT_EXIT = 130
 
 NOUNS = {
     "week": ("fleet.cli.week", "Do the whole weekly job in one go."),
-    "database": ("fleet.cli.database", "Create the database and bring it forward."),
+    "database": (
+        "fleet.cli.database",
+        "Create the database, bring it forward, check and back it up.",
+    ),
     "network": ("fleet.cli.network", "Load sites, gauges, people, policy and visits."),
     "gauge": ("fleet.cli.gauge", "Rank the gauges and explain a rank."),
     "hold": ("fleet.cli.hold", "Tell the planner: must visit, not this week, who goes."),

@@ -19,7 +19,7 @@ from fleet.store.migrate import (
     upgrade,
 )
 from fleet.store.queries.ledger import last_entry
-from fleet.store.session import make_engine, make_sessions
+from fleet.store.session import engine_on, make_engine, make_sessions
 
 
 def open_database(settings: Settings) -> sessionmaker[Session]:
@@ -31,7 +31,11 @@ def open_database(settings: Settings) -> sessionmaker[Session]:
         The database is missing or older; the message says what to run.
     """
     engine = make_engine(settings.database_url)
-    require_head(engine)
+    try:
+        require_head(engine)
+    except BaseException:
+        engine.dispose()
+        raise
     return make_sessions(engine)
 
 
@@ -43,20 +47,20 @@ def create_database(settings: Settings) -> str:
     ConflictError
         There is one already, or something else: it is left as it is.
     """
-    engine = make_engine(settings.database_url)
-    path = sqlite_path(engine)
-    if path is None:
-        taken = current_revision(engine) is not None
-    else:
-        taken = path.is_dir() or (path.is_file() and path.stat().st_size > 0)
-        _make_folder(path.parent)
-    if taken:
-        raise ConflictError(
-            f"{place_of(engine)} exists already and was left as it is. "
-            "Name another place with --db, or bring it forward with: fleet database upgrade"
-        )
-    upgrade(engine)
-    return place_of(engine)
+    with engine_on(settings.database_url) as engine:
+        path = sqlite_path(engine)
+        if path is None:
+            taken = current_revision(engine) is not None
+        else:
+            taken = path.is_dir() or (path.is_file() and path.stat().st_size > 0)
+            _make_folder(path.parent)
+        if taken:
+            raise ConflictError(
+                f"{place_of(engine)} exists already and was left as it is. "
+                "Name another place with --db, or bring it forward with: fleet database upgrade"
+            )
+        upgrade(engine)
+        return place_of(engine)
 
 
 def open_or_create(settings: Settings) -> sessionmaker[Session]:
@@ -77,17 +81,17 @@ def upgrade_database(settings: Settings) -> tuple[str | None, str | None]:
     ConflictError
         It holds the tables of something else.
     """
-    engine = make_engine(settings.database_url)
-    path = sqlite_path(engine)
-    if path is not None and not path.is_file():
-        require_head(engine)
-    before = current_revision(engine)
-    if before is None and inspect(engine).get_table_names():
-        raise ConflictError(
-            f"{place_of(engine)} holds tables that are not of this tool and was left as it is."
-        )
-    upgrade(engine)
-    return before, current_revision(engine)
+    with engine_on(settings.database_url) as engine:
+        path = sqlite_path(engine)
+        if path is not None and not path.is_file():
+            require_head(engine)
+        before = current_revision(engine)
+        if before is None and inspect(engine).get_table_names():
+            raise ConflictError(
+                f"{place_of(engine)} holds tables that are not of this tool and was left as it is."
+            )
+        upgrade(engine)
+        return before, current_revision(engine)
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,11 +112,11 @@ def database_status(settings: Settings) -> DatabaseStatus:
     SchemaVersionError
         It is missing or not at the newest revision; the message says what to run.
     """
-    engine = make_engine(settings.database_url)
-    require_head(engine)
-    with make_sessions(engine)() as session:
-        entries, last_hash = last_entry(session) or (0, "")
-    return DatabaseStatus(place_of(engine), newest_revision(), entries, last_hash)
+    with engine_on(settings.database_url) as engine:
+        require_head(engine)
+        with make_sessions(engine)() as session:
+            entries, last_hash = last_entry(session) or (0, "")
+        return DatabaseStatus(place_of(engine), newest_revision(), entries, last_hash)
 
 
 def _make_folder(folder: Path) -> None:

@@ -55,17 +55,22 @@ def verify_records(
         guard that is gone, last.
     """
     with reading(sessions) as session:
-        faults = verify_ledger(session)
-        last = last_entry(session)
-        entries, last_hash = (0, "") if last is None else last
-        if noted_hash is not None and number_of_hash(session, noted_hash) is None:
-            text = f"no entry has the noted hash {noted_hash}"
-            faults.append(Fault(entries, "ledger_entry", text))
-        if against is not None:
-            faults += checkpoint_faults(session, against)
-        faults += [
-            Fault(None, gone.table, gone.text) for gone in missing_guards(session.connection())
-        ]
+        return verify_session(session, noted_hash=noted_hash, against=against)
+
+
+def verify_session(
+    session: Session, *, noted_hash: str | None = None, against: Checkpoint | None = None
+) -> Verification:
+    """Do what `verify_records` does in a session that is open already, on one snapshot."""
+    faults = verify_ledger(session)
+    last = last_entry(session)
+    entries, last_hash = (0, "") if last is None else last
+    if noted_hash is not None and number_of_hash(session, noted_hash) is None:
+        faults.append(Fault(entries, "ledger_entry", f"no entry has the noted hash {noted_hash}"))
+    if against is not None:
+        faults += checkpoint_faults(session, against)
+    gone = missing_guards(session.connection())
+    faults += [Fault(None, guard.table, guard.text) for guard in gone]
     return Verification(entries, last_hash, tuple(sorted(faults, key=lambda fault: fault.order)))
 
 

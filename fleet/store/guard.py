@@ -15,7 +15,7 @@ from sqlalchemy import Connection, text
 from fleet.store.base import MUTABLE_COLUMNS
 from fleet.store.migrate import upgrade
 from fleet.store.models.all import METADATA
-from fleet.store.session import make_engine
+from fleet.store.session import engine_on
 
 OWN_TABLES = frozenset({"ledger_entry", "ledger_change"})
 
@@ -76,13 +76,10 @@ def _sqlite_faults(connection: Connection) -> Iterator[MissingGuard]:
 
 
 def _made_triggers() -> Mapping[str, tuple[str, str]]:
-    engine = make_engine("sqlite://")
-    try:
+    with engine_on("sqlite://") as engine:
         upgrade(engine)
         with engine.connect() as connection:
             return _sqlite_triggers(connection)
-    finally:
-        engine.dispose()
 
 
 def _sqlite_triggers(connection: Connection) -> dict[str, tuple[str, str]]:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from operator import itemgetter
 from typing import Any
 
@@ -226,6 +226,21 @@ def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterat
             return
         _write_entry(work, wish, GENESIS if last is None else last.hash)
         session.commit()
+
+
+@contextmanager
+def rehearsing(sessions: sessionmaker[Session]) -> Iterator[Work]:
+    """Give work whose every change is taken back at the end, to see what it would be.
+
+    No lock is taken unless something is changed, so that a reader may rehearse.
+    """
+    with sessions() as session:
+        last = session.execute(select(func.max(LedgerEntry.id), func.max(LedgerEntry.at))).one()
+        try:
+            at = datetime.now(UTC) if last[1] is None else last[1] + _TICK
+            yield Work(session, 1 + (last[0] or 0), at)
+        finally:
+            session.rollback()
 
 
 def _begin_writing(session: Session) -> None:

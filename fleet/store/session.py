@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterator
+from contextlib import contextmanager
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event
@@ -51,6 +53,16 @@ def make_engine(database_url: str) -> Engine:
         event.listen(engine, "checkin", _end_sqlite)
     close_later(engine.dispose)
     return engine
+
+
+@contextmanager
+def engine_on(database_url: str) -> Iterator[Engine]:
+    """Give an engine as `make_engine` does and close it at the end."""
+    engine = make_engine(database_url)
+    try:
+        yield engine
+    finally:
+        engine.dispose()
 
 
 def _create_engine(database_url: str) -> Engine:

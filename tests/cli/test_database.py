@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
-from fleet.store.migrate import downgrade
-from fleet.store.session import make_engine
+import pytest
+
+from fleet.store.migrate import downgrade, newest_revision
+from fleet.store.session import engine_on
+from tests.tampering import tamper
 
 
 def test_create_then_create_again(fleet, tmp_path):
@@ -26,7 +29,8 @@ def test_database_is_named_by_the_environment(fleet, tmp_path, monkeypatch):
 
 def test_upgrade_tells_from_where_to_where(fleet, loaded_settings):
     url = loaded_settings.database_url
-    downgrade(make_engine(url), "0001")
+    with engine_on(url) as engine:
+        downgrade(engine, "0001")
 
     old = fleet("database", "status", db=url)
     first = fleet("database", "upgrade", db=url)
@@ -34,8 +38,8 @@ def test_upgrade_tells_from_where_to_where(fleet, loaded_settings):
 
     assert old.exit_code == 5
     assert "Bring it forward with: fleet database upgrade" in old.stderr
-    assert first.stderr == "Brought from revision 0001 to 0002.\n"
-    assert again.stderr == "The database is at revision 0002 already.\n"
+    assert first.stderr == f"Brought from revision 0001 to {newest_revision()}.\n"
+    assert again.stderr == f"The database is at revision {newest_revision()} already.\n"
 
 
 def test_status_tells_place_revision_and_newest_entry(fleet, loaded_settings):
@@ -43,8 +47,8 @@ def test_status_tells_place_revision_and_newest_entry(fleet, loaded_settings):
 
     lines = ran.stdout.splitlines()
     assert ran.exit_code == 0
-    assert lines[0].endswith("loaded.sqlite")
-    assert lines[1:3] == ["revision: 0002", "ledger entries: 1"]
+    assert lines[0].startswith("place: ")
+    assert lines[1:3] == [f"revision: {newest_revision()}", "ledger entries: 1"]
     assert len(lines[3].removeprefix("last hash: ")) == 64
 
 
@@ -65,3 +69,84 @@ def test_command_leaves_all_in_the_one_file(fleet, tmp_path, network):
 
     assert (done.exit_code, refused.exit_code) == (0, 1)
     assert sorted(path.name for path in tmp_path.glob("rain.sqlite*")) == ["rain.sqlite"]
+
+
+def test_check_of_a_sound_database_leaves_with_0(fleet, loaded_settings):
+    ran = fleet("database", "check", "--format", "csv", db=loaded_settings.database_url)
+
+    assert (ran.exit_code, ran.stdout) == (0, "check,place,fault\n")
+    assert ran.stderr == (
+        "All is well: file, tables, references, versions, ledger, stop results, reconnection "
+        "follow-ups.\n"
+    )
+
+
+def test_check_of_a_damaged_database_leaves_with_3_and_names_what_is_wrong(fleet, loaded_settings):
+    with engine_on(loaded_settings.database_url) as engine:
+        tamper(engine, "DELETE FROM gauge_type_version WHERE id = 1")
+
+    ran = fleet("database", "check", "--format", "csv", db=loaded_settings.database_url)
+
+    assert ran.exit_code == 3
+    assert ran.stdout.splitlines() == [
+        "check,place,fault",
+        "versions,gauge_type,nothing is known of TB05",
+        "ledger,gauge_type_version,entry 1: the rows of this entry (2 were written) are not as "
+        "written",
+    ]
+    assert ran.stderr == "2 fault(s) found.\n"
+
+
+@pytest.mark.sqlite
+def test_backup_is_restored_elsewhere(fleet, loaded_settings, tmp_path):
+    db, other = loaded_settings.database_url, str(tmp_path / "elsewhere.sqlite")
+    path, seen = tmp_path / "monday.backup", tmp_path / "monday.checkpoint"
+
+    tried = fleet("database", "backup", path, "--dry-run", db=db)
+    made = fleet("database", "backup", path, db=db)
+    again = fleet("database", "backup", path, db=db)
+    fleet("ledger", "checkpoint", "--output", seen, db=db)
+    done = fleet("database", "restore", path, "--against", seen, db=other)
+    twice = fleet("database", "restore", path, db=other)
+
+    codes = [ran.exit_code for ran in (tried, made, again, done, twice)]
+    assert codes == [0, 0, 1, 0, 1]
+    assert tried.stderr.startswith("Dry run, nothing is left: ")
+    assert "Verified, everything fits. Last hash: " in made.stderr
+    assert f"Error: {path} is there already and was left as it is; see --overwrite." in again.stderr
+    assert done.stderr.endswith(f"Restored to {other}\n")
+    assert fleet("database", "check", db=other).exit_code == 0
+
+
+@pytest.mark.sqlite
+def test_backup_with_faults_is_made_told_and_not_brought_back(fleet, loaded_settings, tmp_path):
+    with engine_on(loaded_settings.database_url) as engine:
+        tamper(engine, "UPDATE tip_run SET tips = 1 WHERE id = 5")
+    path, other = tmp_path / "monday.backup", tmp_path / "elsewhere.sqlite"
+
+    made = fleet("database", "backup", path, db=loaded_settings.database_url)
+    done = fleet("database", "restore", path, db=str(other))
+
+    assert (made.exit_code, done.exit_code) == (3, 3)
+    fault = "entry 1, tip_run: the rows of this entry (56 were written) are not as written\n"
+    assert (made.stdout, done.stdout) == (fault, fault)
+    assert done.stderr.endswith(f"{other} was left as it is.\n")
+    assert not other.exists()
+
+
+def test_roles_are_printed_and_need_no_database(fleet, tmp_path):
+    ran = fleet("database", "roles", "--auditor", "reader", db=str(tmp_path / "none"))
+
+    lines = ran.stdout.splitlines()
+    assert ran.exit_code == 0
+    assert "CREATE ROLE reader NOLOGIN" in lines[0]
+    assert "GRANT INSERT ON tip_run TO fleet_coordinator;" in lines
+    assert all(line.endswith(";") for line in lines)
+
+
+@pytest.mark.sqlite
+def test_roles_on_sqlite_are_told_to_be_none(fleet, loaded_settings):
+    ran = fleet("database", "roles", "--run", db=loaded_settings.database_url)
+
+    assert ran.exit_code == 1
+    assert "An SQLite database knows no roles" in ran.stderr

@@ -9,7 +9,7 @@ import sqlite3
 
 import pytest
 
-from fleet.store.session import make_engine
+from fleet.store.session import engine_on
 from tests.tampering import cut_last_entry
 
 
@@ -112,7 +112,8 @@ def test_verify_of_records_changed_behind_its_back_leaves_with_3(fleet, amended)
 def test_verify_against_a_noted_hash_shows_a_ledger_that_was_cut_off(fleet, amended):
     """The last entry with all that it wrote is gone, and the closing it made is undone."""
     noted = json.loads(fleet("ledger", "list", "--format", "json", db=amended).stdout)[1]["hash"]
-    cut_last_entry(make_engine(amended), 2)
+    with engine_on(amended) as engine:
+        cut_last_entry(engine, 2)
 
     alone = fleet("ledger", "verify", db=amended)
     held = fleet("ledger", "verify", "--noted-hash", noted, db=amended)
@@ -129,7 +130,8 @@ def test_verify_against_a_checkpoint_shows_a_ledger_that_was_cut_off(fleet, amen
 
     made = fleet("ledger", "checkpoint", "--output", path, "--key-file", key, db=amended)
     whole = fleet("ledger", "verify", *sealed, db=amended)
-    cut_last_entry(make_engine(amended), 2)
+    with engine_on(amended) as engine:
+        cut_last_entry(engine, 2)
     held = fleet("ledger", "verify", *sealed, "--format", "csv", db=amended)
 
     assert (made.exit_code, whole.exit_code, held.exit_code) == (0, 0, 3)

@@ -293,6 +293,7 @@ def test_file_that_is_no_database_is_told_without_a_traceback(fleet, tmp_path, w
     assert ran.stderr == f"Error: {path} cannot be opened as a database: file is not a database\n"
 
 
+@pytest.mark.sqlite
 @pytest.mark.parametrize("words", WRITING, ids=" ".join)
 def test_database_that_cannot_be_written_is_told_without_a_traceback(fleet, db, monkeypatch, words):
     monkeypatch.setattr(
@@ -308,6 +309,7 @@ def test_database_that_cannot_be_written_is_told_without_a_traceback(fleet, db, 
     )
 
 
+@pytest.mark.sqlite
 def test_database_that_another_program_holds_is_told_without_a_traceback(fleet, db, monkeypatch):
     monkeypatch.setattr(
         "fleet.store.session._SQLITE_PRAGMAS", ("PRAGMA foreign_keys=ON", "PRAGMA busy_timeout=1")
@@ -322,6 +324,7 @@ def test_database_that_another_program_holds_is_told_without_a_traceback(fleet, 
     assert ran.stderr.endswith("nothing was changed. Try again. (database is locked)\n")
 
 
+@pytest.mark.sqlite
 def test_database_that_breaks_while_it_is_read_is_told_without_a_traceback(fleet, db):
     path = db.removeprefix("sqlite:///")
     with closing(sqlite3.connect(path)) as base:
@@ -342,6 +345,7 @@ def test_database_that_breaks_while_it_is_read_is_told_without_a_traceback(fleet
     )
 
 
+@pytest.mark.sqlite
 def test_wrong_sql_stays_a_bug(fleet, db, monkeypatch):
     from sqlalchemy import text
 

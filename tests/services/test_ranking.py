@@ -213,6 +213,7 @@ def test_newly_loaded_visit_changes_state_and_rank(loaded, amend):
     assert after.total_record_days < before.total_record_days / 10
 
 
+@pytest.mark.sqlite
 def test_state_of_one_gauge_agrees_with_plain_sql_on_its_rows(loaded, loaded_settings):
     state = ranked_by_serial(loaded)["00417"].state
     path = loaded_settings.database_url.removeprefix("sqlite:///")
