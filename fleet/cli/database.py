@@ -1,4 +1,4 @@
-"""Create the database and bring it forward."""
+"""Create the database, bring it forward, check and back it up."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ _KEPT_FILE = click.Path(exists=True, dir_okay=False, path_type=Path)
 
 @click.group()
 def command() -> None:
-    """Create the database, bring it forward, check it, back it up and bring it back.
+    """Create the database, bring it forward, check and back it up.
 
     \b
     Example:

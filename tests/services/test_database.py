@@ -163,4 +163,6 @@ def test_database_stays_usable_after_a_refused_commit(settings):
 
     with sessions() as session:
         assert session.execute(select(Depot)).all() == []
-    upgrade(make_engine(settings.database_url))
+    with engine_on(settings.database_url) as engine:
+        upgrade(engine)
+    sessions.kw["bind"].dispose()
