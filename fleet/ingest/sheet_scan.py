@@ -14,8 +14,9 @@ from xml.etree.ElementTree import Element, iterparse
 from zipfile import ZipFile
 
 _ERROR_OR_FORMULA = re.compile(rb"""\bt=["']e["']|<(?:[A-Za-z0-9_]+:)?f[\s/>]""")
-_ROW = re.compile(rb"""<(?:[A-Za-z0-9_]+:)?row\s[^>]*?\br=["']([0-9]{1,9})["']""")
-_FAR_CELL = re.compile(rb"""\br=["']([A-Z]{2,3})[0-9]{1,9}["']""")
+_ROW = re.compile(rb"""<(?:[A-Za-z0-9_]+:)?row\s[^>]*?\br=["']([0-9]{1,99})["']""")
+_FAR_ROW = re.compile(rb"""\br=["'][A-Za-z]{1,99}([0-9]{4,99})["']""")
+_FAR_CELL = re.compile(rb"""\br=["']([A-Za-z]{2,99})[0-9]{0,99}["']""")
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
 _CHUNK = 1 << 20
 _OVERLAP = 256
@@ -59,7 +60,7 @@ def scan_sheet(stream: IO[bytes]) -> SheetScan:
     rows, columns, lost, tail = 0, _LETTERS, False, b""
     while chunk := stream.read(_CHUNK):
         seen = tail + chunk
-        rows = max(rows, *map(int, _ROW.findall(seen)), 0)
+        rows = max(rows, *map(int, _ROW.findall(seen)), *map(int, set(_FAR_ROW.findall(seen))), 0)
         far = {column_number(letters.decode()) for letters in set(_FAR_CELL.findall(seen))}
         columns = max(columns, *far, 0)
         lost = lost or _ERROR_OR_FORMULA.search(seen) is not None
@@ -102,7 +103,7 @@ def column_number(letters: str) -> int:
     (1, 26, 27)
     """
     number = 0
-    for letter in letters:
+    for letter in letters.upper():
         number = number * _LETTERS + ord(letter) - ord("A") + 1
     return number
 

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
+from functools import cache
 
 from sqlalchemy import Connection, text
 
@@ -75,6 +76,7 @@ def _sqlite_faults(connection: Connection) -> Iterator[MissingGuard]:
             yield MissingGuard(table, f"the trigger {name} is not as it was made")
 
 
+@cache
 def _made_triggers() -> Mapping[str, tuple[str, str]]:
     with engine_on("sqlite://") as engine:
         upgrade(engine)
