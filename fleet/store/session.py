@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sqlite3
 from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
@@ -18,7 +19,6 @@ BUSY_TIMEOUT_MS = 5000
 _SQLITE_PRAGMAS = (
     "PRAGMA foreign_keys=ON",
     "PRAGMA recursive_triggers=ON",
-    "PRAGMA journal_mode=WAL",
     "PRAGMA synchronous=FULL",
     f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}",
 )
@@ -90,6 +90,11 @@ def _prepare_sqlite(connection: Any, record: object) -> None:
     connection.isolation_level = None  # the driver must not begin transactions of its own
     for pragma in _SQLITE_PRAGMAS:
         connection.execute(pragma)
+    try:
+        connection.execute("PRAGMA journal_mode=WAL")
+    except sqlite3.OperationalError as error:
+        if error.sqlite_errorcode & 0xFF != sqlite3.SQLITE_READONLY:
+            raise  # what may only be read, such as a backup on a sealed medium, is read as it is
 
 
 def _end_sqlite(connection: Any, record: object) -> None:
