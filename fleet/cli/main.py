@@ -100,10 +100,10 @@ def main() -> None:
         error.show()
         sys.exit(error.exit_code)
     except FleetError as error:
-        click.echo(f"Error: {error}", err=True)
+        _tell(f"Error: {error}")
         sys.exit(error.exit_code)
     except FleetWarning as warning:
-        click.echo(f"Error (--strict): {warning}", err=True)
+        _tell(f"Error (--strict): {warning}")
         sys.exit(FleetError.exit_code)
     except BrokenPipeError:
         sys.stderr.close()
@@ -111,12 +111,18 @@ def main() -> None:
     except Exception as error:  # the last line of defence
         trouble = _trouble(error)
         if trouble is not None:
-            click.echo(f"Error: {trouble}", err=True)
+            _tell(f"Error: {trouble}")
             sys.exit(FleetError.exit_code)
         traceback.print_exc()
         click.echo("This is a bug in fleet, please report it with the lines above.", err=True)
         sys.exit(BUG_EXIT)
     sys.exit(code if isinstance(code, int) else 0)
+
+
+def _tell(text: str) -> None:
+    from fleet.cli.output import visible
+
+    click.echo(visible(text), err=True)
 
 
 def _tell_warnings(others: Callable[..., None]) -> Callable[..., None]:
@@ -128,7 +134,7 @@ def _tell_warnings(others: Callable[..., None]) -> Callable[..., None]:
             others(message, category, *rest, **named)
         elif str(message) not in told:
             told.add(str(message))
-            click.echo(f"Warning: {message}", err=True)
+            _tell(f"Warning: {message}")
 
     return show
 

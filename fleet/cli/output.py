@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import sys
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,12 @@ from fleet.cli.options import FORMATS
 
 if TYPE_CHECKING:
     import pandas as pd
+
+_STEERING = re.compile(
+    "[\x00-\x08\x0b-\x1f\x7f-\x9f\u2028\u2029\u202a-\u202e\u2066-\u2069\ufeff\ud800-\udfff]"
+)
+"""Control characters but tab and line feed, explicit bidirectional signs (Unicode annex 9), and
+what is no character at all."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +74,18 @@ def note(text: str) -> None:
     context = click.get_current_context(silent=True)
     if context is not None and context.meta.get("fleet.quiet"):
         return
-    click.echo(text, err=True)
+    click.echo(visible(text), err=True)
+
+
+def visible(text: str) -> str:
+    r"""Show characters that steer a terminal, or turn the order of the text around, as codes.
+
+    Examples
+    --------
+    >>> visible("\x1b[31mred\n\u202egnp")
+    '\\x1b[31mred\n\\u202egnp'
+    """
+    return _STEERING.sub(lambda sign: sign.group().encode("unicode_escape").decode(), text)
 
 
 def counted(number: int, noun: str) -> str:

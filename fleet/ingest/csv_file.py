@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
+from fleet.domain.csv_text import unguarded
 from fleet.ingest.contract import TableContract
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.header import Header, read_header
@@ -42,7 +43,8 @@ def read_csv(path: Path, contract: TableContract, log: FileLog) -> Iterator[RawR
     Yields
     ------
     tuple of int and dict
-        Rows with as many cells as the header; rows without any content are passed over.
+        Rows with as many cells as the header; rows without any content are passed over. The quote
+        that exports put before what a spreadsheet would run as a formula is taken off again.
     """
     try:
         with path.open("rb") as stream:
@@ -64,7 +66,8 @@ def _read_records(reader: Reader, contract: TableContract, log: FileLog) -> Iter
         return
     for row, cells in records:
         if any(cells) and _has_width(cells, header, row=row, log=log):
-            yield row, {name: cell for name, cell in zip(header, cells, strict=True) if name}
+            named = zip(header, cells, strict=True)
+            yield row, {name: unguarded(cell) for name, cell in named if name}
 
 
 def _records(reader: Reader, log: FileLog) -> Iterator[tuple[int, list[str]]]:

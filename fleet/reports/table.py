@@ -15,8 +15,8 @@ from typing import Any
 
 import pandas as pd
 
-FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r")
-"""First characters that make a spreadsheet run a text as a formula."""
+from fleet.domain.csv_text import guarded
+from fleet.reports.wording import plain_text
 
 _DECIMALS = 6
 
@@ -93,11 +93,6 @@ def write_whole(path: Path, content: bytes) -> None:
         raise
 
 
-def harmless(text: str) -> str:
-    """Keep a spreadsheet from running a text as a formula: a quote goes before its start."""
-    return f"'{text}" if text.startswith(FORMULA_STARTS) else text
-
-
 def _plain(value: Any) -> Any:
     if hasattr(value, "item"):
         value = value.item()
@@ -125,7 +120,7 @@ def _cell(value: Any) -> str:
 
 def _csv_cell(value: Any) -> str:
     text = _cell(value)
-    return harmless(text) if isinstance(value, str) else text
+    return guarded(text) if isinstance(value, str) else text
 
 
 def _csv(frame: pd.DataFrame) -> str:
@@ -146,7 +141,7 @@ def _table(frame: pd.DataFrame, wrap: int | None) -> str:
     rows = [
         line
         for row in frame.itertuples(index=False, name=None)
-        for line in _lines([" ".join(_cell(value).split()) for value in row], wrap)
+        for line in _lines([plain_text(_cell(value)) for value in row], wrap)
     ]
     numeric = [
         all(isinstance(_plain(v), int | float | None) and not isinstance(v, bool) for v in column)
