@@ -414,3 +414,30 @@ def test_phase_error_is_a_plain_record():
         one_tip_percent=1.0,
         runs=1,
     )
+
+
+def test_judge_takes_runs_whose_volumes_are_not_listed_by_their_mean():
+    """1620 mL in two runs are 810 mL each, half a tip of 20 mL off: 81 tips, +- 7.5 %."""
+    band = {"as_found_low_tips": 39, "as_found_high_tips": 42}
+    nominal = replace(make_runs("as_found", 40, 40), run_tips=(), run_volumes_ml=())
+    other = replace(nominal, volume_ml=1620.0)
+
+    assert hold(nominal, **band).band == TipBand(78, 84)
+    assert hold(other, **band).band == TipBand(75, 87)
+
+
+def test_judge_looks_at_each_volume_and_not_at_their_mean():
+    band = {"as_found_low_tips": 39, "as_found_high_tips": 42}
+    mixed = replace(make_runs("as_found", 40, 40), run_volumes_ml=(790.0, 810.0))
+
+    assert hold(mixed, **band).band == TipBand(74, 86)
+
+
+def test_reason_for_too_few_runs_names_those_of_its_own_phase():
+    terms = {"minimum_as_found_runs": 3, "minimum_as_left_runs": 4}
+
+    found = hold(make_runs("as_found", 40, 40), phase=Phase.AS_FOUND, **terms)
+    left = hold(make_runs("as_left", 40, 40), phase=Phase.AS_LEFT, **terms)
+
+    assert "but the policy asks for 3 runs" in found.reason
+    assert "but the policy asks for 4 runs" in left.reason

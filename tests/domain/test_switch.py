@@ -67,3 +67,16 @@ def test_judge_switch_tells_the_readings_of_a_pass():
         "Switch as found: 0.2 ohm closed, 20 Mohm open, 10 counted of 10 manual tips, within the "
         "limits."
     )
+
+
+def test_judge_switch_names_the_limit_of_the_workshop_where_it_was_read_there():
+    judgement = hold(closed_ohm=1.5, measured_at=MeasuredAt.WORKSHOP)
+
+    assert judgement.reason == (
+        "Switch as found: 1.5 ohm closed is above the workshop limit of 1 ohm."
+    )
+
+
+def test_resistances_from_a_tenth_of_a_megohm_are_told_in_megohm():
+    assert "0.1 Mohm open is below" in hold(open_ohm=1e5).reason
+    assert "99999 ohm open is below" in hold(open_ohm=99999.0).reason
