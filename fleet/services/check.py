@@ -22,7 +22,7 @@ from fleet.store.integrity import (
     version_flaws,
 )
 from fleet.store.journal import Work, rehearsing
-from fleet.store.models.visit import Visit
+from fleet.store.models.visit import GaugeCheck
 from fleet.store.queries.round import round_version, versions_in_the_field
 from fleet.store.snapshot import reading
 
@@ -105,8 +105,9 @@ def _stop_results(work: Work) -> Iterator[str]:
 
 
 def _reconnections(work: Work) -> Iterator[str]:
-    refs = work.session.execute(select(Visit.code).order_by(Visit.code)).scalars().all()
-    for change in watch_reconnections(work, refs, codes=Codes(work.session)):
+    every = work.session.execute(select(GaugeCheck.instrument_id).distinct()).scalars()
+    codes = Codes(work.session)
+    for change in watch_reconnections(work, codes=codes, instrument_ids=frozenset(every)):
         done = "should be closed" if change.closed else "should be open"
         yield f"{change.follow_up_ref} {done} after visit {change.visit_ref}"
 

@@ -35,7 +35,9 @@ class Reconnection:
     closed: bool
 
 
-def watch_reconnections(work: Work, *, codes: Codes) -> tuple[Reconnection, ...]:
+def watch_reconnections(
+    work: Work, *, codes: Codes, instrument_ids: frozenset[int] | None = None
+) -> tuple[Reconnection, ...]:
     """Raise an urgent follow-up for each gauge that was last left without a proven reconnection.
 
     A check that says nothing of the connection neither raises nor closes anything. An instrument
@@ -44,17 +46,18 @@ def watch_reconnections(work: Work, *, codes: Codes) -> tuple[Reconnection, ...]
     Parameters
     ----------
     work : Work
-        The open transaction, with its visits already written; only the instruments that were
-        checked in them are looked at.
+        The open transaction, with its visits already written.
     codes : Codes
         Of this transaction.
+    instrument_ids : frozenset of int, optional
+        Instruments to look at; None: those that were checked in this transaction.
 
     Returns
     -------
     tuple of Reconnection
         What was raised and what was closed because a later check proves the reconnection.
     """
-    touched = _touched_instruments(work)
+    touched = _touched_instruments(work) if instrument_ids is None else instrument_ids
     if not touched:
         return ()
     gone = _removals(work)
