@@ -102,7 +102,8 @@ def test_quoted_command_exists_with_its_options(
     line: str, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     monkeypatch.chdir(tmp_path)
-    (tmp_path / "results.xlsx").touch()
+    for name in ("results.xlsx", "monday.checkpoint", "monday.backup"):
+        (tmp_path / name).touch()
     (tmp_path / "sample_network" / "corrections").mkdir(parents=True)
     _, noun, verb, *rest = shlex.split(line.replace("$before", "2026-11-20T12:00:00Z"))
 
