@@ -5,12 +5,13 @@ Days, counts and errors are worked out by hand [CALC]; 38 tips of 40 expected ar
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date, timedelta
 
 import pytest
 
 from fleet.domain.audit.attendance import AttemptRow, DisconnectedRow, attempts, left_disconnected
-from fleet.domain.audit.due import DueTerms, NeverVerifiedRow, never_verified
+from fleet.domain.audit.due import DueTerms, NeverVerifiedRow, never_verified, overdue
 from fleet.domain.audit.evidence import Ask, CertificateSpan, DeviceUse, SkillSpan
 from fleet.domain.audit.made_good import MadeGood
 from fleet.domain.audit.pattern import (
@@ -28,9 +29,10 @@ from fleet.domain.audit.traceability import (
     device_out_of_date,
     unqualified,
 )
-from fleet.domain.code import NotDoneReason, VisitOutcome
+from fleet.domain.code import NotDoneReason, PolicyScope, VisitOutcome
 from fleet.domain.history import CheckRecord
-from tests.domain.audit.ground import audited, evidence
+from fleet.domain.policy import PolicyBook, PolicyRow
+from tests.domain.audit.ground import NEW_TERMS, audited, book, evidence
 from tests.factories import make_check
 
 AS_OF = date(2025, 6, 2)
@@ -351,3 +353,64 @@ def test_span_of_one_day_may_be_asked_and_a_span_backwards_may_not() -> None:
     assert Ask(AS_OF, since=AS_OF).since == AS_OF
     with pytest.raises(ValueError, match="since 2025-06-03 is after as of 2025-06-02"):
         Ask(AS_OF, since=date(2025, 6, 3))
+
+
+def test_policy_of_a_type_and_of_a_site_is_asked_for_each_gauge() -> None:
+    """180 days for the network, 400 for type TB02, 90 at site S07; serviced 120 days ago."""
+    wide = book()
+    rows = [
+        PolicyRow(PolicyScope.TYPE, "TB02", date(2025, 1, 1), replace(NEW_TERMS,
+                  service_interval_days=400), "type"),
+        PolicyRow(PolicyScope.SITE, "S07", date(2025, 1, 1), replace(NEW_TERMS,
+                  service_interval_days=90), "site"),
+    ]  # fmt: skip
+    network = PolicyRow(PolicyScope.NETWORK, "", date(2024, 1, 1), NEW_TERMS, "network")
+    policies = PolicyBook([network, *rows])
+    serviced = AS_OF - timedelta(days=200)
+    gauges = [
+        audited(make_check(serviced, left=(40,), serial=serial, site_code=site), serial=serial,
+                site_code=site, type_code=kind)
+        for serial, site, kind in (("1", "S01", "TB05"), ("2", "S01", "TB02"), ("3", "S07", "TB05"))
+    ]  # fmt: skip
+
+    found = overdue(evidence(*gauges, policies=policies), Ask(AS_OF))
+    plain = overdue(evidence(*gauges, policies=wide), Ask(AS_OF))
+
+    assert [(row.place.serial, row.due.days_overdue) for row in found] == [("3", 110), ("1", 20)]
+    assert [(row.place.serial, row.due.days_overdue) for row in plain] == [
+        ("1", 20),
+        ("2", 20),
+        ("3", 20),
+    ]
+
+
+def test_late_gauges_of_a_depot_are_counted_one_by_one() -> None:
+    """Two of three are late, one of them by a single day (181 days against 180)."""
+    days = (181, 300, 20)
+    ground = evidence(
+        *(
+            audited(
+                make_check(AS_OF - timedelta(days=age), left=(40, 40), serial=f"{age}"),
+                serial=f"{age}",
+                installed_on=date(2023, 6, 1),
+            )
+            for age in days
+        ),
+        policies=book(),
+    )
+
+    counts = share_counts(ground, Ask(AS_OF))
+
+    (in_date,) = [c for c in counts if c.depot_code == "NORTH" and c.measure.value == "in_date"]
+    assert (in_date.hits, in_date.n) == (1, 3)
+
+
+def test_single_run_asked_for_is_missed_where_there_is_none() -> None:
+    ground = evidence(
+        audited(make_check(DAY, found=(40,))),
+        policies=book(minimum_as_found_runs=0, minimum_as_left_runs=1),
+    )
+
+    rows = missing_phase(ground, Ask(AS_OF))
+
+    assert [(row.figures.phase, row.runs_asked) for row in rows] == [("as_left", 1)]
