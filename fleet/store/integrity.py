@@ -109,15 +109,19 @@ def _unknown_identities(session: Session, anchor: Table) -> Iterator[Flaw]:
 
 
 def _overlapping(session: Session, table: Table) -> Iterator[Flaw]:
-    """Hold each row against the others of its key; the key is that of the index of current rows."""
-    key = _current_key(table)
+    """Hold each superseded row against the others of its key, which is that of the current rows.
+
+    Two current rows of one key are refused by their unique index, so that few rows are looked at.
+    """
     other = table.alias("other")
-    same = and_(*(table.c[name] == other.c[name] for name in key), table.c.id < other.c.id)
+    same = and_(*(table.c[name] == other.c[name] for name in _current_key(table)))
     query = (
         select(table.c.id, other.c.id)
         .join(other, same)
         .where(
-            or_(table.c.known_until.is_(None), table.c.known_until > other.c.known_from),
+            table.c.known_until.is_not(None),
+            or_(other.c.known_until.is_(None), table.c.id < other.c.id),
+            table.c.known_until > other.c.known_from,
             or_(other.c.known_until.is_(None), other.c.known_until > table.c.known_from),
         )
     )
