@@ -75,13 +75,17 @@ class Gauges:
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Causes:
-    """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about."""
+    """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about.
+
+    ``together`` is that of any of them, where evidence has made them depend on each other.
+    """
 
     drift: Floats
     blockage: Floats
     resistance: Floats
     deaths: Floats
     disconnection: Floats
+    together: Floats | None = None
 
     @property
     def switch(self) -> Floats:
@@ -94,7 +98,9 @@ class Causes:
         return _hazard(self.drift), _hazard(self.blockage), switch, _hazard(self.disconnection)
 
     def unfit(self) -> Floats:
-        """Give the probability of any cause, 1 - prod(1 - p), cut off at CERTAIN."""
+        """Give the probability of any cause, cut off at CERTAIN; 1 - prod(1 - p) on their own."""
+        if self.together is not None:
+            return np.minimum(self.together, CERTAIN)
         drift, blockage, switch, disconnection = self.hazards()
         return _joined(drift + blockage + switch + disconnection)
 
