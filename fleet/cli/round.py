@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from fleet.cli.options import (
     depot_option,
     dry_run_option,
     print_options,
+    rain_option,
     read_price,
     reason_option,
     seed_option,
@@ -62,6 +64,7 @@ def search_options(function: click.decorators.FC) -> click.decorators.FC:
     "--week", type=Day(), help="Any day of the week to plan; default the week after --as-of."
 )
 @as_of_option
+@rain_option
 @search_options
 @travel_option
 @table_options
@@ -73,6 +76,7 @@ def plan(
     depot: str,
     week: date | None,
     as_of: date | None,
+    with_rain: bool,
     seed: int,
     iterations: int | None,
     drive_price: float | None,
@@ -106,6 +110,7 @@ def plan(
     )
     sessions = open_database(settings)
     choice = travel_choice(travel, settings)
+    request = replace(request, with_rain=with_rain)
     planned = plan_round(
         sessions,
         request,

@@ -13,6 +13,7 @@ from fleet.cli.main import settings_of
 from fleet.cli.options import (
     as_of_option,
     print_options,
+    rain_option,
     reason_option,
     seed_option,
     today_option,
@@ -58,6 +59,7 @@ def command() -> None:
     help="How long the search goes on; the same number gives the same plan.",
 )
 @travel_option
+@rain_option
 @reason_option
 @click.pass_context
 def prepare(
@@ -70,6 +72,7 @@ def prepare(
     seed: int,
     iterations: int | None,
     travel: str | None,
+    with_rain: bool,
     reason: str,
 ) -> None:
     """Load, rank, plan and print the coming week.
@@ -98,6 +101,7 @@ def prepare(
         font_dirs=font_dirs,
         seed=seed,
         iterations=iterations,
+        with_rain=with_rain,
         reason=reason,
         travel=travel_choice(travel, settings),
     )

@@ -12,12 +12,10 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.state import Change
 from fleet.errors import NotFoundError
+from fleet.services.rain_explain import Line, rain_lines
 from fleet.services.ranking import RankedGauge, rank_network
 from fleet.stats.gauge_forecast import LevelForecast, SuddenForecast
 from fleet.stats.pooled_change import GrowthFit
-
-Line = tuple[str, str, object, str]
-"""Part, name, value, and unit or meaning."""
 
 EXPLAIN_COLUMNS = ("part", "name", "value", "unit_or_meaning")
 
@@ -28,6 +26,7 @@ def explain_gauge(
     *,
     as_of: date,
     known_on: datetime | None = None,
+    with_rain: bool = True,
 ) -> tuple[RankedGauge, int, pd.DataFrame]:
     """Explain one gauge's rank.
 
@@ -41,6 +40,8 @@ def explain_gauge(
         Day of the ranking.
     known_on : datetime, optional
         As the records were known then; None is now.
+    with_rain : bool, default True
+        Take in what the daily totals say, where there are any.
 
     Returns
     -------
@@ -53,7 +54,7 @@ def explain_gauge(
     NotFoundError
         No gauge of that serial was installed on the day.
     """
-    ranked = rank_network(sessions, as_of=as_of, known_on=known_on)
+    ranked = rank_network(sessions, as_of=as_of, known_on=known_on, with_rain=with_rain)
     for gauge in ranked:
         if gauge.state.gauge.serial == serial:
             frame = pd.DataFrame(list(_lines(gauge)), columns=list(EXPLAIN_COLUMNS))
@@ -95,6 +96,7 @@ def _lines(ranked: RankedGauge) -> Iterator[Line]:
     yield ("switch failure", "type_per_year", model.deaths.per_year, "events a year of the type")
     borrowed = ", ".join(sorted(model.borrowed)) or "nothing"
     yield ("model", "borrowed_from_network", borrowed, "parts with too little data of the type")
+    yield from rain_lines(forecast.rain, ranked.rain)
     yield from _worth_lines(ranked)
 
 

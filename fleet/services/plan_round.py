@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
@@ -13,7 +13,7 @@ from fleet.domain.plan import LeftOut, Plan
 from fleet.planning.checker import require_sound
 from fleet.planning.distance import great_circle_travel
 from fleet.planning.solver import solve
-from fleet.services.ranking import RankedGauge, RankFilter, rank_gauges
+from fleet.services.ranking import RankedGauge, RankFilter, narrow, rank_gauges
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
 from fleet.services.round_request import RoundRequest
 from fleet.services.round_write import RoundPlan, StopGauge, write_round
@@ -48,6 +48,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
+    ranking: Sequence[RankedGauge] | None = None,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -63,6 +64,8 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
+    ranking : sequence of RankedGauge, optional
+        Of the whole network on the evidence day, where it was worked out already.
 
     Returns
     -------
@@ -78,11 +81,11 @@ def plan_round(
     """
     with sessions() as session:
         depot = kept_depot(session, request.depot_code)
-        ranked = rank_gauges(
-            session,
-            as_of=request.evidence_as_of,
-            keep=RankFilter(depot_code=depot.code),
-        )
+        if ranking is None:
+            ranking = rank_gauges(
+                session, as_of=request.evidence_as_of, with_rain=request.with_rain
+            )
+        ranked = narrow(ranking, RankFilter(depot_code=depot.code))
         week = week_problem(session, depot, ranked, request, travel=travel)
     solved = solve(week.problem)
     require_sound(week.problem, solved)
@@ -148,6 +151,7 @@ def _evidence(
             }
             for driver in ranked.drivers
         ],
+        "rain": ranked.rain,
         "tasks": list(tasks),
         "bring": list(bring),
     }

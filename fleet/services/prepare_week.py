@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from pathlib import Path
 
@@ -18,7 +18,8 @@ from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
-from fleet.services.ranking import RankedGauge, rank_frame, rank_network
+from fleet.services.ranking import RankedGauge, rank_network
+from fleet.services.ranking_frame import rank_frame
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import request_for
 from fleet.services.route_sheet import Printing, write_sheets
@@ -42,6 +43,7 @@ class WeekOrder:
     font_dirs: tuple[Path, ...] = ()
     seed: int = 1
     iterations: int | None = None
+    with_rain: bool = True
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
     travel: TravelChoice | None = None
@@ -64,6 +66,16 @@ class PreparedWeek:
     ranking: tuple[RankedGauge, ...]
     ranking_file: Path
     rounds: tuple[PreparedRound, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Tools:
+    """What each depot's round is made with."""
+
+    clock: Clock
+    say: Callable[[str], None]
+    printing: Printing
+    ranking: tuple[RankedGauge, ...]
 
 
 def prepare_week(
@@ -108,12 +120,13 @@ def prepare_week(
     for sentence in load_sentences(load):
         say(sentence)
     say("Ranking ...")
-    ranking = tuple(rank_network(sessions, as_of=order.as_of))
+    ranking = tuple(rank_network(sessions, as_of=order.as_of, with_rain=order.with_rain))
     ranking_file = order.folder / "ranking.csv"
     write_table(rank_frame(ranking), "csv", ranking_file)
     with sessions() as session:
         codes = [depot.code for depot in depots(session)]
-    rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, printing)) for code in codes)
+    tools = _Tools(clock, say, printing, ranking)
+    rounds = tuple(_prepare(sessions, order, actor, code, tools) for code in codes)
     return PreparedWeek(load, ranking, ranking_file, rounds)
 
 
@@ -122,16 +135,19 @@ def _prepare(
     order: WeekOrder,
     actor: str,
     depot_code: str,
-    tools: tuple[Clock, Callable[[str], None], Printing],
+    tools: _Tools,
 ) -> PreparedRound:
-    clock, say, printing = tools
+    say = tools.say
     say(f"Planning the round of {depot_code} ...")
     request = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
+    request = replace(request, with_rain=order.with_rain)
     wish = Wish(actor, "round plan", "weekly round")
     travel = _travel(sessions, order, depot_code)
-    planned = plan_round(sessions, request, wish, clock=clock, travel=travel)
+    planned = plan_round(
+        sessions, request, wish, clock=tools.clock, travel=travel, ranking=tools.ranking
+    )
     say(f"Writing the route sheets of {planned.round_ref} ...")
-    files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
+    files = write_sheets(sessions, planned.round_ref, order.folder, printing=tools.printing)
     return PreparedRound(planned, files)
 
 

@@ -16,13 +16,14 @@ class RoundRequest:
     """A depot's week to plan.
 
     ``first_day`` is the Monday, or a later day where the week has begun. ``evidence_as_of`` is
-    the last day whose records count.
+    the last day whose records count; ``with_rain`` tells whether daily totals are among them.
     """
 
     depot_code: str
     first_day: date
     evidence_as_of: date
     settings: SearchSettings = field(default_factory=SearchSettings)
+    with_rain: bool = True
 
     @property
     def last_day(self) -> date:
