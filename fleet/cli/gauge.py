@@ -12,6 +12,7 @@ from fleet.cli.options import (
     as_of_option,
     depot_option,
     known_on_option,
+    rain_option,
     table_options,
     today_option,
 )
@@ -58,6 +59,7 @@ def command() -> None:
     help="A row a gauge, or a row a site with its gauges' worth added up.",
 )
 @click.option("--top", type=click.IntRange(min=1), help="Only so many rows.")
+@rain_option
 @table_options
 @click.pass_context
 def rank(
@@ -69,6 +71,7 @@ def rank(
     driver: str | None,
     by: str,
     top: int | None,
+    with_rain: bool,
     form: str | None,
     output: Path,
 ) -> None:
@@ -76,20 +79,23 @@ def rank(
 
     Each row holds days since service against the interval, drift in tips against tolerance, the
     switch, the share of each in the worth, and the evidence of each in a sentence. The table
-    form is for reading and shows only the leading one; csv, json and xlsx give all.
+    form is for reading and shows only the leading one; csv, json and xlsx give all. Daily totals
+    move the chance of being unfit where the network has them; see: fleet rain compare.
 
     \b
     Example:
       fleet gauge rank --depot TJA --driver drift --top 20
     """
     from fleet.services.database import open_database
-    from fleet.services.ranking import RankFilter, rank_frame, rank_network, site_frame
+    from fleet.services.ranking import RankFilter, rank_network
+    from fleet.services.ranking_frame import rank_frame, site_frame
 
     ranked = rank_network(
         open_database(settings_of(ctx)),
         as_of=today_option(as_of),
         known_on=known_on,
         keep=RankFilter(depot, type_code, driver),
+        with_rain=with_rain,
     )
     frame = rank_frame(ranked) if by == "gauge" else site_frame(ranked)
     reading = GAUGE_READING if by == "gauge" else Reading()
@@ -100,6 +106,7 @@ def rank(
 @click.argument("serial")
 @as_of_option
 @known_on_option
+@rain_option
 @table_options
 @click.pass_context
 def explain(
@@ -107,6 +114,7 @@ def explain(
     serial: str,
     as_of: date | None,
     known_on: datetime | None,
+    with_rain: bool,
     form: str | None,
     output: Path,
 ) -> None:
@@ -121,7 +129,11 @@ def explain(
     from fleet.services.explain import explain_gauge
 
     ranked, count, frame = explain_gauge(
-        open_database(settings_of(ctx)), serial, as_of=today_option(as_of), known_on=known_on
+        open_database(settings_of(ctx)),
+        serial,
+        as_of=today_option(as_of),
+        known_on=known_on,
+        with_rain=with_rain,
     )
     note(
         f"Gauge {serial} is number {ranked.rank} of {count}: a service now is worth "

@@ -129,6 +129,17 @@ def print_options(function: Function) -> Function:
     )(function)
 
 
+def rain_option(function: Function) -> Function:
+    """Add --no-rain."""
+    return click.option(
+        "--rain/--no-rain",
+        "with_rain",
+        default=True,
+        envvar="FLEET_RAIN",
+        help="Take in what daily totals say, where there are any (default), or leave them out.",
+    )(function)
+
+
 def dry_run_option(function: Function) -> Function:
     """Add --dry-run."""
     return click.option(

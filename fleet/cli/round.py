@@ -16,6 +16,7 @@ from fleet.cli.options import (
     depot_option,
     dry_run_option,
     print_options,
+    rain_option,
     reason_option,
     table_options,
     today_option,
@@ -71,6 +72,7 @@ LEFT_OUT = Reading(
     "--week", type=Day(), help="Any day of the week to plan; default the week after --as-of."
 )
 @as_of_option
+@rain_option
 @search_options
 @share_option
 @travel_option
@@ -88,6 +90,7 @@ def plan(
     depot: str,
     week: date | None,
     as_of: date | None,
+    with_rain: bool,
     seed: int,
     iterations: int | None,
     drive_price: float | None,
@@ -133,11 +136,12 @@ def plan(
             request.timed(seconds=seconds, bound_s=BOUND_S if bound else None),
             take_along=take_along,
             share_sites=share,
+            with_rain=with_rain,
+            processes=processes,
         ),
         Wish(settings.actor, "round plan", reason, dry_run),
         clock=utc_now,
         travel=travel_source(choice, depot, sessions=sessions, as_of=request.evidence_as_of),
-        processes=processes,
     )
     stops, left_out = planned_frames(planned)
     put_frame(stops, form, output, title="round", reading=STOPS)

@@ -15,6 +15,7 @@ from fleet.cli.options import (
     as_of_option,
     dry_run_option,
     print_options,
+    rain_option,
     reason_option,
     seed_option,
     time_options,
@@ -64,6 +65,7 @@ def command() -> None:
 @share_option
 @travel_option
 @time_options
+@rain_option
 @reason_option
 @dry_run_option
 @click.pass_context
@@ -81,6 +83,7 @@ def prepare(
     processes: int,
     share: bool,
     travel: str | None,
+    with_rain: bool,
     reason: str,
     dry_run: bool,
 ) -> None:
@@ -115,6 +118,7 @@ def prepare(
         bound_s=BOUND_S if bound else None,
         processes=processes,
         share_sites=share,
+        with_rain=with_rain,
         reason=reason,
         dry_run=dry_run,
         travel=travel_choice(travel, settings),

@@ -11,6 +11,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.errors import NotFoundError
 from fleet.services.explain_cause import Line, cause_lines
+from fleet.services.rain_explain import rain_lines
 from fleet.services.ranking import RankedGauge, rank_network
 
 EXPLAIN_COLUMNS = ("part", "name", "value", "unit_or_meaning")
@@ -22,6 +23,7 @@ def explain_gauge(
     *,
     as_of: date,
     known_on: datetime | None = None,
+    with_rain: bool = True,
 ) -> tuple[RankedGauge, int, pd.DataFrame]:
     """Explain one gauge's rank.
 
@@ -35,6 +37,8 @@ def explain_gauge(
         Day of the ranking.
     known_on : datetime, optional
         As the records were known then; None is now.
+    with_rain : bool, default True
+        Take in what the daily totals say, where there are any.
 
     Returns
     -------
@@ -47,7 +51,7 @@ def explain_gauge(
     NotFoundError
         No gauge of that serial was installed on the day.
     """
-    ranked = rank_network(sessions, as_of=as_of, known_on=known_on)
+    ranked = rank_network(sessions, as_of=as_of, known_on=known_on, with_rain=with_rain)
     for gauge in ranked:
         if gauge.state.gauge.serial == serial:
             frame = pd.DataFrame(list(_lines(gauge)), columns=list(EXPLAIN_COLUMNS))
@@ -65,6 +69,7 @@ def _lines(ranked: RankedGauge) -> Iterator[Line]:
     model = ranked.forecast.model
     borrowed = ", ".join(sorted(model.borrowed)) or "nothing"
     yield ("model", "borrowed_from_network", borrowed, "parts with too little data of the type")
+    yield from rain_lines(ranked.forecast.rain, ranked.rain)
     yield from _worth_lines(ranked)
 
 

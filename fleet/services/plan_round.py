@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -18,7 +18,7 @@ from fleet.planning.solver import solve
 from fleet.services.boundary import find_boundary, guest_notes, require_not_elsewhere
 from fleet.services.crew_days import depot_place
 from fleet.services.equipment_notice import Equipment, equipment_notes, read_equipment
-from fleet.services.ranking import RankedGauge, RankFilter, rank_gauges
+from fleet.services.ranking import RankedGauge, RankFilter, narrow, rank_gauges
 from fleet.services.round_plan import RoundPlan, StopGauge
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
 from fleet.services.round_request import RoundRequest, round_code
@@ -80,7 +80,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
-    processes: int = 1,
+    ranking: Sequence[RankedGauge] | None = None,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -96,8 +96,8 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
-    processes : int
-        Processes to spread the search over; they change nothing in the plan.
+    ranking : sequence of RankedGauge, optional
+        Of the whole network on the evidence day, where it was worked out already.
 
     Returns
     -------
@@ -116,15 +116,20 @@ def plan_round(
     """
     with sessions() as session:
         standing = Standing(fixed=accepted_of(session, request))
-        posed = pose_week(session, request, travel=travel, standing=standing)
-    solved = solve(posed.week.problem, processes=processes)
+        posed = pose_week(session, request, travel=travel, standing=standing, ranking=ranking)
+    solved = solve(posed.week.problem, processes=request.processes)
     return keep_plan(sessions, posed, solved, wish, clock=clock)
 
 
 def pose_week(
-    session: Session, request: RoundRequest, *, travel: TravelSource, standing: Standing
+    session: Session,
+    request: RoundRequest,
+    *,
+    travel: TravelSource,
+    standing: Standing,
+    ranking: Sequence[RankedGauge] | None = None,
 ) -> PosedWeek:
-    """Read all that a depot's week is planned from.
+    """Read all that a depot's week is planned from; ``ranking`` as of `plan_round`.
 
     Raises
     ------
@@ -134,11 +139,10 @@ def pose_week(
     head = ledger_head(session)
     depot = kept_depot(session, request.depot_code)
     boundary = find_boundary(session, depot, request)
-    ranked = rank_gauges(
-        session,
-        as_of=request.evidence_as_of,
-        keep=None if boundary.guests else RankFilter(depot_code=depot.code),
-    )
+    if ranking is None:
+        ranking = rank_gauges(session, as_of=request.evidence_as_of, with_rain=request.with_rain)
+    keep = RankFilter() if boundary.guests else RankFilter(depot_code=depot.code)
+    ranked = narrow(ranking, keep)
     bound = replace(standing, boundary=boundary)
     week = week_problem(session, depot, ranked, request, travel=travel, standing=bound)
     gains: Mapping[str, Along] = {}
@@ -264,6 +268,7 @@ def _evidence(
             }
             for driver in ranked.drivers
         ],
+        "rain": ranked.rain,
         "tasks": list(tasks),
         "bring": list(bring),
     }

@@ -18,7 +18,8 @@ from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
-from fleet.services.ranking import RankedGauge, rank_frame, rank_network
+from fleet.services.ranking import RankedGauge, rank_network
+from fleet.services.ranking_frame import rank_frame
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import request_for
 from fleet.services.route_sheet import Printing, write_sheets
@@ -46,6 +47,7 @@ class WeekOrder:
     seconds: float | None = None
     bound_s: float | None = None
     processes: int = 1
+    with_rain: bool = True
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
     share_sites: bool = False
@@ -74,6 +76,16 @@ class PreparedWeek:
     ranking: tuple[RankedGauge, ...]
     ranking_file: Path | None
     rounds: tuple[PreparedRound, ...]
+
+
+@dataclass(frozen=True, slots=True)
+class _Tools:
+    """What each depot's round is made with."""
+
+    clock: Clock
+    say: Callable[[str], None]
+    printing: Printing
+    ranking: tuple[RankedGauge, ...]
 
 
 def prepare_week(
@@ -133,13 +145,14 @@ def _prepare_all(
     for sentence in load_sentences(load):
         say(sentence)
     say("Ranking ...")
-    ranking = tuple(rank_network(sessions, as_of=order.as_of))
+    ranking = tuple(rank_network(sessions, as_of=order.as_of, with_rain=order.with_rain))
     ranking_file = None if order.dry_run else order.folder / "ranking.csv"
     if ranking_file is not None:
         write_table(rank_frame(ranking), "csv", ranking_file)
     with sessions() as session:
         codes = [depot.code for depot in depots(session)]
-    rounds = tuple(_prepare(sessions, order, actor, code, (clock, say, printing)) for code in codes)
+    tools = _Tools(clock, say, printing, ranking)
+    rounds = tuple(_prepare(sessions, order, actor, code, tools) for code in codes)
     return PreparedWeek(load, ranking, ranking_file, rounds)
 
 
@@ -148,24 +161,29 @@ def _prepare(
     order: WeekOrder,
     actor: str,
     depot_code: str,
-    tools: tuple[Clock, Callable[[str], None], Printing],
+    tools: _Tools,
 ) -> PreparedRound:
-    clock, say, printing = tools
+    say = tools.say
     say(f"Planning the round of {depot_code} ...")
     asked = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
     timed = asked.timed(seconds=order.seconds, bound_s=order.bound_s)
     planned = plan_round(
         sessions,
-        replace(timed, share_sites=order.share_sites),
+        replace(
+            timed,
+            share_sites=order.share_sites,
+            with_rain=order.with_rain,
+            processes=order.processes,
+        ),
         Wish(actor, "round plan", "weekly round"),
-        clock=clock,
+        clock=tools.clock,
         travel=_travel(sessions, order, depot_code),
-        processes=order.processes,
+        ranking=tools.ranking,
     )
     if order.dry_run:
         return PreparedRound(planned, ())
     say(f"Writing the route sheets of {planned.round_ref} ...")
-    files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
+    files = write_sheets(sessions, planned.round_ref, order.folder, printing=tools.printing)
     return PreparedRound(planned, files)
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from math import exp, isnan, log
+from math import isnan
 
 import numpy as np
 import pandas as pd
@@ -13,18 +13,13 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.history import Gauge
 from fleet.reports.wording import counted
-from fleet.services.rain_record import GatheredRain, gather_rain
-from fleet.services.rain_words import alarm_sentences, quiet_sentences, shift_sentence
+from fleet.services.rain_explain import shown_ratio
+from fleet.services.rain_record import GatheredRain, compared_since, gather_rain
+from fleet.services.rain_words import FALSE_SHARE, alarm_sentences, quiet_sentences, shift_sentence
 from fleet.stats.neighbour_evidence import FleetEvidence, neighbour_evidence
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.neighbour_story import Cause
 from fleet.store.queries.crew import depot
-
-FALSE_SHARE = 0.05
-"""Share of false alarms among all that is accepted (common practice, no published source)."""
-
-LARGEST_RATIO = 1e6
-"""Likelihood ratios are shown up to this; beyond it the figure means nothing more."""
 
 RAIN_COLUMNS = {
     "depot_code": "str",
@@ -128,7 +123,12 @@ def compare_rain(
     with sessions() as session:
         if asked.depot_code is not None:
             depot(session, asked.depot_code, known_on=known_on)
-        rain = gather_rain(session, as_of=as_of, known_on=known_on)
+        rain = gather_rain(
+            session,
+            as_of=as_of,
+            known_on=known_on,
+            since=compared_since(as_of, asked.since),
+        )
     judged = np.array([gauge is not None for gauge in rain.gauges])
     since = None if asked.since is None else (asked.since - rain.first_day).days
     evidence = neighbour_evidence(rain.record, judged=judged, since=since)
@@ -213,8 +213,11 @@ class _Table:
             "days_late": self._days_late(span),
             "p": _figure(span.p, 6),
             "q": _figure(span.q, 6),
-            "likelihood_ratio": _ratio(span.log_ratio),
-            **{f"{cause.value}_odds_times": _ratio(span.cause_log_ratio[cause]) for cause in Cause},
+            "likelihood_ratio": shown_ratio(span.log_ratio),
+            **{
+                f"{cause.value}_odds_times": shown_ratio(span.cause_log_ratio[cause])
+                for cause in Cause
+            },
             "sentence": " ".join(words),
         }
 
@@ -249,8 +252,3 @@ class _Table:
 
 def _figure(value: float, digits: int = 3) -> float:
     return value if isnan(value) else round(value, digits)
-
-
-def _ratio(log_ratio: float) -> float:
-    """Give a likelihood ratio with three figures, at most `LARGEST_RATIO`."""
-    return float(f"{exp(min(log_ratio, log(LARGEST_RATIO))):.3g}")

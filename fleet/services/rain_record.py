@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 import numpy as np
@@ -15,6 +15,7 @@ from fleet.domain.history import Gauge, GaugeHistory
 from fleet.domain.policy import PolicyBook
 from fleet.errors import NotFoundError
 from fleet.stats.array import Bools
+from fleet.stats.neighbour_known import LevelTest, known_levels, level_test
 from fleet.stats.neighbour_record import RainRecord
 from fleet.store.queries.check import kept_checks
 from fleet.store.queries.gauge import InstalledGauge, installed_gauges
@@ -32,6 +33,10 @@ USUAL_TOLERANCE_PERCENT = 5.0
 
 LEAST_TOLERANCE_PERCENT = 0.5
 """A tolerance is taken to reach at least so far to both sides of 0."""
+
+COMPARED_DAYS = 1096
+"""Three years of totals are compared: older ones tell little more of a usual ratio, and places
+change (own estimate)."""
 
 Key = tuple[str, str]
 """Site code and position."""
@@ -66,8 +71,50 @@ class GatheredRain:
         return ""
 
 
-def gather_rain(session: Session, *, as_of: date, known_on: datetime | None = None) -> GatheredRain:
-    """Read the daily totals of the network, with the services that divide them.
+def compared_since(as_of: date, ended_since: date | None = None) -> date:
+    """Give the first day of the totals that a comparison of neighbours looks at.
+
+    Parameters
+    ----------
+    as_of : date
+        Last day.
+    ended_since : date, optional
+        Spans that ended from this day on are judged too, so as much is seen before it.
+    """
+    seen_from = as_of if ended_since is None else min(as_of, ended_since)
+    return seen_from - timedelta(days=COMPARED_DAYS)
+
+
+def gather_rain(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    since: date = date.min,
+) -> GatheredRain:
+    """Read the daily totals of the network, as `find_rain` does.
+
+    Raises
+    ------
+    NotFoundError
+        There is no daily total up to that day.
+    """
+    found = find_rain(session, as_of=as_of, known_on=known_on, since=since)
+    if found is None:
+        raise NotFoundError(
+            f"There are no daily totals up to {as_of}. Load a daily_totals table first."
+        )
+    return found
+
+
+def find_rain(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    since: date = date.min,
+) -> GatheredRain | None:
+    """Read the daily totals of the network, with the services and tests that divide them.
 
     Parameters
     ----------
@@ -77,16 +124,16 @@ def gather_rain(session: Session, *, as_of: date, known_on: datetime | None = No
         Nothing after this day is read.
     known_on : datetime, optional
         As the records were known then; None is now.
+    since : date, optional
+        Totals before this day are not read; `compared_since` gives it for a comparison.
 
     Returns
     -------
-    GatheredRain
-        Rows in order of site and position.
+    GatheredRain or None
+        Rows in order of site and position; None where there is no daily total up to that day.
 
     Raises
     ------
-    NotFoundError
-        There is no daily total up to that day.
     ConflictError
         A term of the policy was set by no row in force on the day.
 
@@ -95,11 +142,9 @@ def gather_rain(session: Session, *, as_of: date, known_on: datetime | None = No
     Left out as not to be trusted as rain: totals with any flag, the day after snow or frost (the
     melt), and the days of services (test tips, and hours off the logger).
     """
-    rain = daily_rain(session, as_of=as_of, known_on=known_on)
+    rain = daily_rain(session, as_of=as_of, known_on=known_on, since=since)
     if not rain.keys:
-        raise NotFoundError(
-            f"There are no daily totals up to {as_of}. Load a daily_totals table first."
-        )
+        return None
     installed = installed_gauges(session, as_of=as_of, known_on=known_on, since=date.min)
     standing = [one for one in installed if one.removed_on is None or one.removed_on > as_of]
     checks = kept_checks(session, as_of=as_of, known_on=known_on)
@@ -114,9 +159,11 @@ def gather_rain(session: Session, *, as_of: date, known_on: datetime | None = No
         places=sites(session, known_on=known_on),
         limits=_limits(gauges, policy_book(session, known_on=known_on), as_of),
     )
+    tests = [_tests(histories.get(key), rain.first_day) for key in rain.keys]
+    levels = known_levels(tests, days=record.total_mm.shape[1])
     with_totals = set(rain.keys)
     return GatheredRain(
-        record=record,
+        record=replace(record, level_log=levels.level_log, level_sd=levels.level_sd),
         keys=rain.keys,
         first_day=rain.first_day,
         gauges=gauges,
@@ -144,6 +191,17 @@ def _services(installed: Sequence[InstalledGauge], history: GaugeHistory | None)
         if record.same_site and record.serviced:
             found[record.visited_on] = record.visit_ref
     return found
+
+
+def _tests(history: GaugeHistory | None, first_day: date) -> list[LevelTest]:
+    """Give what the visits to a gauge at its place measured of its level."""
+    if history is None:
+        return []
+    return [
+        level_test(record, history.gauge.tip_ml, column=(record.visited_on - first_day).days)
+        for record in history.records
+        if record.same_site and record.same_instrument and record.serviced
+    ]
 
 
 def _limits(

@@ -12,6 +12,9 @@ from fleet.stats.neighbour_shift import DayShift
 from fleet.stats.neighbour_spell import LEAST_NEIGHBOURS, SPELL_MM
 from fleet.stats.neighbour_story import Alarm
 
+FALSE_SHARE = 0.05
+"""Share of false alarms among all that is accepted (common practice, no published source)."""
+
 MEANINGS = {
     Alarm.SILENT: "Blocked, off its logger, or a dead switch",
     Alarm.CHOKED: "Most of the water does not pass: a choked funnel, or a leak",

@@ -16,9 +16,9 @@ class RoundRequest:
     """A depot's week to plan.
 
     ``first_day`` is the Monday, or a later day where the week has begun. ``evidence_as_of`` is
-    the last day whose records count. ``take_along`` weighs the trips that sites near the route
-    would cost once they fall due. With ``share_sites`` a site that lies nearer to another depot
-    may be served from there.
+    the last day whose records count; ``with_rain`` tells whether daily totals are among them.
+    ``take_along`` weighs the trips that sites near the route would cost once they fall due. With
+    ``share_sites`` a site that lies nearer to another depot may be served from there.
     """
 
     depot_code: str
@@ -27,6 +27,9 @@ class RoundRequest:
     settings: SearchSettings = field(default_factory=SearchSettings)
     take_along: bool = False
     share_sites: bool = False
+    processes: int = 1
+    """Processes to spread the search over; they change nothing in the plan."""
+    with_rain: bool = True
 
     @property
     def last_day(self) -> date:

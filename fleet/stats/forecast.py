@@ -91,6 +91,7 @@ class Causes:
     """Probability of each cause, shape (n, g): a row a gauge, a column a day asked about.
 
     Evidence from elsewhere may move any of them by its odds: `dataclasses.replace` a field.
+    ``together`` is that of any of them, where evidence has made them depend on each other.
     """
 
     drift: Floats
@@ -99,6 +100,7 @@ class Causes:
     resistance: Floats
     deaths: Floats
     disconnection: Floats
+    together: Floats | None = None
 
     @property
     def tolerance(self) -> Floats:
@@ -117,7 +119,9 @@ class Causes:
         return level, _hazard(self.blockage), switch, _hazard(self.disconnection)
 
     def unfit(self) -> Floats:
-        """Give the probability of any cause, 1 - prod(1 - p), cut off at CERTAIN."""
+        """Give the probability of any cause, cut off at CERTAIN; 1 - prod(1 - p) on their own."""
+        if self.together is not None:
+            return np.minimum(self.together, CERTAIN)
         return _joined(sum(self.hazards(), np.zeros_like(self.drift)))
 
 

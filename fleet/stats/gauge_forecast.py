@@ -8,6 +8,7 @@ from datetime import date
 from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
 from fleet.stats.fleet_model import TypeModel
+from fleet.stats.rain_weigh import RainEffect
 
 
 @dataclass(frozen=True, slots=True)
@@ -72,7 +73,8 @@ class GaugeForecast:
     three shares split ``total_record_days`` and sum to 1; age is blockage, disconnection and
     compliance. ``p_after_service`` and ``p_at_horizon`` are the probabilities of being unfit on
     the day of a service and a horizon later. ``model`` holds the hyperparameters of the type and
-    which of them are borrowed from the network.
+    which of them are borrowed from the network. ``rain`` is what the daily totals did to it all,
+    None where they were left out or say nothing; the drift's ``now`` takes it in.
     """
 
     rank: int
@@ -104,3 +106,4 @@ class GaugeForecast:
     age_share: float
     drift_share: float
     switch_share: float
+    rain: RainEffect | None = None

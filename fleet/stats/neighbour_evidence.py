@@ -7,12 +7,18 @@ from dataclasses import dataclass, replace
 from fleet.stats.array import Bools
 from fleet.stats.false_alarm import discovery_q, ratio_p
 from fleet.stats.neighbour_choice import choose_neighbours, nearest_gauges
+from fleet.stats.neighbour_course import learn_season_sd
 from fleet.stats.neighbour_judge import Compared, SpanEvidence, judge_span
 from fleet.stats.neighbour_noise import RatioNoise, learn_noise
 from fleet.stats.neighbour_ratio import centre_ratios
 from fleet.stats.neighbour_record import RainRecord, spans_of
 from fleet.stats.neighbour_shift import DayShift, find_shifts, set_right
-from fleet.stats.neighbour_spell import gather_spells, neighbour_rain, number_spells
+from fleet.stats.neighbour_spell import (
+    correct_levels,
+    gather_spells,
+    neighbour_rain,
+    number_spells,
+)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -55,7 +61,8 @@ def neighbour_evidence(
     -----
     1. Ten of the thirty nearest gauges, by correlation of log(1 + mm).
     2. Wet spells of at least 10 mm at the neighbours' median; log ratio of sums to each
-       neighbour, less its median outside the span; weighted median over the neighbours.
+       neighbour, less its median outside the span and known errors; the combination of
+       neighbours that scatters least.
     3. Scatter learned from the fleet: Student's law with 4 degrees of freedom.
     4. Each alarm is a story, a set of paths of levels through the spells; its ratio is the mean
        likelihood of its paths over that of a fit gauge.
@@ -66,7 +73,12 @@ def neighbour_evidence(
     compared, shifts = _compare(record, days_may_shift)
     spans = [spans_of(record, gauge) for gauge in range(len(record.total_mm))]
     ratios = [
-        centre_ratios(kept, kept.span == own[-1].number, days_per_year=record.days_per_year)
+        centre_ratios(
+            kept,
+            kept.span == own[-1].number,
+            days_per_year=record.days_per_year,
+            season_sd=compared.season_sd,
+        )
         for kept, own in zip(compared.spells, spans, strict=True)
     ]
     noise = learn_noise(compared.spells, ratios)
@@ -98,7 +110,13 @@ def _compare(record: RainRecord, days_may_shift: bool) -> tuple[Compared, list[D
         )
         for gauge, others in enumerate(neighbours)
     ]
-    return Compared(record, total, around, neighbours, spells), shifts
+    if record.level_log is not None:
+        spells = [
+            correct_levels(kept, record.level_log[[gauge, *others]])
+            for gauge, (kept, others) in enumerate(zip(spells, neighbours, strict=True))
+        ]
+    season_sd = learn_season_sd(spells, days_per_year=record.days_per_year)
+    return Compared(record, total, around, neighbours, spells, season_sd), shifts
 
 
 def _with_rates(found: list[SpanEvidence]) -> tuple[SpanEvidence, ...]:

@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from math import log
+from math import inf, log
 from typing import Any
 
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.neighbour_course import SEASON_SD
 from fleet.stats.neighbour_level import tabulate_levels
+from fleet.stats.neighbour_measure import LevelReading, neighbour_sds, read_level
 from fleet.stats.neighbour_noise import RatioNoise
 from fleet.stats.neighbour_ratio import RatioSeries, centre_ratios
 from fleet.stats.neighbour_record import RainRecord, Span
@@ -30,11 +32,12 @@ DOUBT = 0.2
 """Probability that the one span from which a usual level was learned was itself a faulty one, so
 that a service mended it; with more spans it is so much smaller (own estimate)."""
 
+SOUND_DOUBT = 0.02
+"""The same where tests are known and found nothing failing at the end of that span: what is left
+is a change of the surroundings, a felled tree or a new wall (own estimate)."""
+
 BEGIN_TAIL = 0.05
 """Probability that an alarm began before the first day told, and after the last."""
-
-MEDIAN_VARIANCE = 1.57
-"""Variance of a median over that of a mean: pi / 2 [first principles, normal law]."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,6 +51,8 @@ class SpanEvidence:
     ``began_until`` with 90 %; from it on there were ``wet_days`` at the neighbours, of which the
     gauge had nothing on ``silent_days``. Ratios are sums of the gauge over sums of its
     neighbours' median, NaN without rain. ``p`` and ``q`` are NaN where nothing was tested.
+    ``level`` is the same record read as a measurement, None where it tells no level. So many
+    ``days_per_spell`` pass in this record from one wet spell to the next, infinite without any.
     """
 
     gauge: int
@@ -69,6 +74,8 @@ class SpanEvidence:
     ratio_after: float
     p: float
     q: float
+    level: LevelReading | None = None
+    days_per_spell: float = inf
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -76,7 +83,7 @@ class Compared:
     """What is known of a fleet once its totals are laid beside each other.
 
     ``total_mm`` and ``around_mm``, shape (n, days), with shifted days set right; n rows of
-    neighbours and spells.
+    neighbours and spells. ``season_sd`` is how far the yearly courses of ratios differ.
     """
 
     record: RainRecord
@@ -84,6 +91,7 @@ class Compared:
     around_mm: Floats
     neighbours: Sequence[Ints]
     spells: Sequence[Spells]
+    season_sd: float = SEASON_SD
 
 
 def judge_span(
@@ -109,9 +117,15 @@ def judge_span(
     spells = compared.spells[span.gauge]
     inside = spells.span == span.number
     if ratio is None:
-        ratio = centre_ratios(spells, inside, days_per_year=compared.record.days_per_year)
+        ratio = centre_ratios(
+            spells,
+            inside,
+            days_per_year=compared.record.days_per_year,
+            season_sd=compared.season_sd,
+        )
     told = inside & ~np.isnan(ratio.value)
     empty = _no_evidence(span, compared.neighbours[span.gauge], told, known=ratio.known)
+    empty = replace(empty, days_per_spell=_days_per_spell(span, compared))
     if not told.any():
         return empty
     sd = noise.sd(span.gauge, spells.around_mm)
@@ -132,6 +146,14 @@ def judge_span(
         began=began[1],
         began_from=began[0],
         began_until=began[2],
+        level=read_level(
+            spells,
+            ratio,
+            told,
+            sd=sd,
+            noise=noise,
+            others=neighbour_sds(compared.record, compared.neighbours[span.gauge].tolist()),
+        ),
         **_figures(span, compared, usual, began=began[1]),
     )
 
@@ -160,6 +182,12 @@ def _no_evidence(span: Span, neighbours: Ints, told: Bools, *, known: bool) -> S
     )
 
 
+def _days_per_spell(span: Span, compared: Compared) -> float:
+    told = int(np.sum(~np.isnan(compared.around_mm[span.gauge])))
+    count = compared.spells[span.gauge].count
+    return told / count if count else inf
+
+
 def _frame(
     span: Span,
     compared: Compared,
@@ -172,13 +200,13 @@ def _frame(
     record, spells = compared.record, compared.spells[span.gauge]
     base_sd = noise.place_sd
     if ratio.known:
-        of_usual = float(np.median(sd[ratio.baseline])) ** 2 / int(ratio.baseline.sum())
-        of_usual *= MEDIAN_VARIANCE * noise.persistence
+        of_usual = ratio.usual_variance(told) * noise.persistence
         base_sd = float(np.sqrt(noise.service_sd**2 + of_usual))
     behind = np.unique(spells.span[ratio.baseline]).size
+    doubt = SOUND_DOUBT if ratio.sound and record.level_log is not None else DOUBT
     return Frame(
         base_sd=base_sd,
-        doubt=DOUBT / behind if ratio.known else 1.0,
+        doubt=doubt / behind if ratio.known else 1.0,
         place_level=-ratio.usual_log,
         place_sd=noise.place_sd,
         low=float(np.log1p(record.low_percent[span.gauge] / 100.0)),

@@ -10,6 +10,15 @@ NORMAL_SD = 1.4826
 """Standard deviation of a normal law over its median absolute deviation, 1 / 0.6745 [first
 principles]."""
 
+HUBER_SD = 1.345
+"""Bend of Huber's mean, in robust standard deviations (Huber 1964, from memory)."""
+
+HUBER_VARIANCE = 1.05
+"""Variance of that mean over that of the plain one, under the normal law: 1 / 0.95."""
+
+_HUBER_ROUNDS = 30
+_HUBER_SETTLED = 1e-4
+
 
 def column_median(table: Floats) -> tuple[Floats, Ints]:
     """Give the median of each column and how many values are behind it.
@@ -62,6 +71,43 @@ def weighted_median(table: Floats, weights: Floats) -> Floats:
     place = np.argmax(reached >= reached[-1] / 2.0, axis=0)
     found = ordered[place, np.arange(table.shape[1])]
     return np.where(reached[-1] > 0.0, found, np.nan)
+
+
+def huber_mean(values: Floats) -> float:
+    """Give a mean in which values far out count less, nearly as sharp as the plain one.
+
+    Parameters
+    ----------
+    values : ndarray
+        NaN is missing.
+
+    Returns
+    -------
+    float
+        NaN without values.
+
+    Notes
+    -----
+    Huber's M-estimate with a bend at 1.345 robust standard deviations: 95 % efficient under the
+    normal law, where a median has 64 % (Huber 1964, from memory).
+    Checked against: statsmodels.robust.norms (tests/stats/test_neighbour_parts.py).
+
+    Examples
+    --------
+    >>> round(huber_mean(np.array([1.0, 2.0, 3.0, 2.0, 90.0])), 3)
+    2.499
+    """
+    seen = values[~np.isnan(values)]
+    if not seen.size:
+        return float("nan")
+    middle = float(np.median(seen))
+    reach = HUBER_SD * robust_sd(seen - middle)
+    for _ in range(_HUBER_ROUNDS if reach > 0.0 else 0):
+        weight = np.minimum(1.0, reach / np.maximum(np.abs(seen - middle), 1e-12))
+        before, middle = middle, float(weight @ seen / weight.sum())
+        if abs(middle - before) < _HUBER_SETTLED * reach:
+            break
+    return middle
 
 
 def robust_sd(deviations: Floats) -> float:

@@ -9,7 +9,7 @@ import numpy as np
 from scipy.optimize import nnls
 
 from fleet.stats.array import Bools, Floats
-from fleet.stats.neighbour_median import robust_sd
+from fleet.stats.neighbour_median import HUBER_VARIANCE, huber_mean, robust_sd
 from fleet.stats.neighbour_ratio import RatioSeries
 from fleet.stats.neighbour_spell import Spells
 
@@ -146,9 +146,9 @@ def _service_sd(
             inside = series.value[use & (kept.span == span)]
             inside = inside[~np.isnan(inside)]
             if inside.size >= LEAST_SPAN_SPELLS and inside.size < use.sum():
-                middle = float(np.median(inside))
+                middle = huber_mean(inside)
                 levels.append(middle)
-                explained.append(1.57 * robust_sd(inside - middle) ** 2 / inside.size)
+                explained.append(HUBER_VARIANCE * robust_sd(inside - middle) ** 2 / inside.size)
     if not levels:
         return SERVICE_SD
     beyond = max(robust_sd(np.array(levels)) ** 2 - float(np.median(explained)), 0.0)

@@ -20,7 +20,10 @@ class RainRecord:
     it before ended there. Positions in degrees, ``tip_mm`` the rain of one tip, and the errors in
     percent, ``low_percent`` < 0 < ``high_percent``, at which it is out of tolerance; shape (n,).
     A day with less than ``calm_mm`` ends a wet spell. The record may go in months as well, with
-    12 steps a year and no step too wet to end a spell.
+    12 steps a year and no step too wet to end a spell. ``level_log``, shape (n, days), is the log
+    of 1 + each gauge's error as far as its tests tell, 0 where they do not and NaN where it was
+    found failing afterwards, and ``level_sd``, shape (n,), how far in log the error since the last
+    test may lie from that; None is no error.
     """
 
     total_mm: Floats
@@ -32,6 +35,8 @@ class RainRecord:
     high_percent: Floats
     days_per_year: float = DAYS_PER_YEAR
     calm_mm: float = WET_DAY_MM
+    level_log: Floats | None = None
+    level_sd: Floats | None = None
 
     def __post_init__(self) -> None:
         rows = self.total_mm.shape[:1]
@@ -42,6 +47,10 @@ class RainRecord:
             raise ValueError(
                 "a row of days and one figure of each kind for each gauge are expected"
             )
+        if self.level_log is not None and self.level_log.shape != self.total_mm.shape:
+            raise ValueError("a known error for each gauge and day is expected")
+        if self.level_sd is not None and self.level_sd.shape != rows:
+            raise ValueError("a spread of the error for each gauge is expected")
         if not ((self.low_percent < 0).all() and (self.high_percent > 0).all()):
             raise ValueError("the tolerance must reach from below 0 to above 0 percent")
 

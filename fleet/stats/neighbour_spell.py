@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -34,8 +34,10 @@ class Spells:
     ``first`` and ``last`` are days; ``span`` counts the services before the spell. ``around_mm``
     is the sum of the neighbours' median, ``own_mm`` the gauge's sum over the same days; of the
     ``wet_days`` at the neighbours the gauge had nothing on ``silent_days``. ``log_ratio``, shape
-    (k, m), is the log of the gauge's sum over each neighbour's, one tip added to both; NaN where
-    that neighbour lacks too many days.
+    (k, m), is the log of the gauge's sum over each neighbour's, one tip added to both, less what
+    the neighbour's known error adds; NaN where that neighbour lacks too many days. ``level_log``
+    is the log of 1 + the gauge's own known error in the middle of the spell, NaN where the gauge
+    was found failing afterwards.
     """
 
     first: Ints
@@ -46,6 +48,7 @@ class Spells:
     wet_days: Ints
     silent_days: Ints
     log_ratio: Floats
+    level_log: Floats
 
     @property
     def count(self) -> int:
@@ -160,16 +163,39 @@ def gather_spells(
     around = around_mm[days].astype(np.float64)
     own = own_mm[days].astype(np.float64)
     wet = around >= WET_DAY_MM
+    last = days[np.append(cuts[1:], days.size)[: cuts.size] - 1]
     return Spells(
         first=first,
-        last=days[np.append(cuts[1:], days.size)[: cuts.size] - 1],
+        last=last,
         span=np.cumsum(serviced, dtype=np.int64)[first],
         around_mm=np.add.reduceat(around, cuts),
         own_mm=np.add.reduceat(own, cuts),
         wet_days=np.add.reduceat(wet.astype(np.int64), cuts),
         silent_days=np.add.reduceat((wet & (own == 0.0)).astype(np.int64), cuts),
         log_ratio=_log_ratios(own, others_mm[:, days], around, cuts=cuts, tip_mm=tip_mm),
+        level_log=np.zeros(first.size),
     )
+
+
+def correct_levels(spells: Spells, level_log: Floats) -> Spells:
+    """Take known errors into account.
+
+    Parameters
+    ----------
+    spells : Spells
+        Of one gauge against k neighbours.
+    level_log : ndarray, shape (1 + k, days)
+        Log of 1 + known error on each day, of the gauge and then of its neighbours.
+
+    Returns
+    -------
+    Spells
+        The neighbours' errors in the middle of each spell taken out of the ratios, the gauge's
+        own noted.
+    """
+    middle = level_log[:, (spells.first + spells.last) // 2].astype(np.float64)
+    others = np.nan_to_num(middle[1:])
+    return replace(spells, log_ratio=spells.log_ratio + others, level_log=middle[0])
 
 
 def _log_ratios(

@@ -11,7 +11,7 @@ import numpy as np
 from fleet.stats.array import Floats, Ints
 from fleet.stats.neighbour_level import STEP, LevelTable, level_index
 
-SLIDE_STARTS = 12
+SLIDE_STARTS = 8
 """A slow change may begin at so many spells, evenly spread over the span."""
 
 FARTHEST_STEP = 0.40
@@ -147,11 +147,11 @@ def tell_stories(table: LevelTable, frame: Frame) -> dict[Alarm, Told]:
     farthest_high = max(log(1 + FARTHEST_STEP), high)
     return {
         Alarm.SILENT: _tell_silent(table, bases),
-        Alarm.CHOKED: _tell_step(table, bases, _even(*CHOKED)),
+        Alarm.CHOKED: _tell_step(table, bases, _even(*CHOKED, 22)),
         Alarm.HALVED: _tell_step(table, bases, _about(log(0.5))),
         Alarm.DOUBLED: _tell_step(table, bases, _about(log(2.0))),
-        Alarm.STEP_DOWN: _tell_step(table, bases, _even(step_low, low)),
-        Alarm.STEP_UP: _tell_step(table, bases, _even(high, farthest_high)),
+        Alarm.STEP_DOWN: _tell_step(table, bases, _even(step_low, low, 12)),
+        Alarm.STEP_UP: _tell_step(table, bases, _even(high, farthest_high, 8)),
         Alarm.SINKING: _tell_slide(table, bases, _even(sink_low, low, 8), days),
         Alarm.RISING: _tell_slide(table, bases, _even(high, farthest_high, 6), days),
     }
@@ -182,8 +182,8 @@ Weighted = tuple[Floats, Floats]
 """Levels, in log ratio, and their log weights, of which the exponentials add up to 1."""
 
 
-def _even(low: float, high: float, most: int = 0) -> Weighted:
-    count = most or max(round((high - low) / STEP) + 1, 1)
+def _even(low: float, high: float, count: int) -> Weighted:
+    """Spread levels evenly: spells scatter by a tenth and more, so a few per cent apart will do."""
     return np.linspace(low, high, count), np.full(count, -log(count))
 
 
@@ -205,7 +205,7 @@ def spread_bases(frame: Frame) -> Weighted:
 
 def _normal(middle: float, sd: float) -> Weighted:
     """Give levels spread over a normal law, and their log weights."""
-    spacing = max(STEP, sd / 3.0)
+    spacing = max(STEP, sd / 2.0)
     reach = int(np.ceil(2.5 * sd / spacing))
     steps = spacing * np.arange(-reach, reach + 1)
     logs = np.asarray(-((steps / sd) ** 2) / 2.0, dtype=np.float64)

@@ -26,6 +26,7 @@ from fleet.stats.forecast import (
 )
 from fleet.stats.gauge_array import Evidence, Standing, lay_out, stand
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
+from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects, weigh_rain
 from fleet.stats.worth import driver_shares, worth_record_days
 from fleet.units import DAYS_PER_YEAR
 
@@ -39,6 +40,7 @@ def rank_states(
     *,
     as_of: date,
     horizon_days: int = HORIZON_DAYS,
+    rain: RainView | None = None,
 ) -> tuple[GaugeForecast, ...]:
     """Rank gauges by what a service of each on a day would buy.
 
@@ -54,6 +56,8 @@ def rank_states(
         Day of the forecast.
     horizon_days : int, default 365
         How far a service's good is counted.
+    rain : RainView, optional
+        What the daily totals say of each state's gauge, in the same order; None leaves them out.
 
     Returns
     -------
@@ -78,16 +82,24 @@ def rank_states(
     if not standings:
         return ()
     evidence = lay_out(standings)
-    now = as_it_stands(evidence.gauges, np.zeros(1))
     days = np.arange(horizon_days + 1, dtype=np.float64)
-    unfit_after = after_service(evidence.gauges, days).unfit()
-    wholes = _wholes(standings, now, unfit_after=unfit_after, days=days)
-    parts = _parts(standings, evidence, now)
-    rows = sorted(map(_row, standings, wholes, parts), key=_order)
+    now = as_it_stands(evidence.gauges, np.zeros(1))
+    fresh = after_service(evidence.gauges, days)
+    wholes = _wholes(standings, now, unfit_after=fresh.unfit(), days=days)
+    effects: list[RainEffect | None] = [None] * len(standings)
+    if rain is not None:
+        weighed = weigh_rain(evidence.gauges, rain, days=days)
+        effects = rain_effects(rain, weighed, wholes)
+        now = weighed.now
+        wholes = _wholes(standings, now, unfit_after=weighed.fresh.unfit(), days=days)
+    parts = _parts(standings, evidence, now, effects)
+    rows = sorted(map(_row, standings, wholes, parts, effects), key=_order)
     return tuple(replace(row, rank=place) for place, row in enumerate(rows, start=1))
 
 
-def _row(standing: Standing, whole: dict[str, Any], part: dict[str, Any]) -> GaugeForecast:
+def _row(
+    standing: Standing, whole: dict[str, Any], part: dict[str, Any], effect: RainEffect | None
+) -> GaugeForecast:
     return GaugeForecast(
         rank=0,
         state=standing.state,
@@ -98,6 +110,7 @@ def _row(standing: Standing, whole: dict[str, Any], part: dict[str, Any]) -> Gau
         interval_days=standing.policy.service_interval_days,
         days_overdue=standing.days_overdue,
         nominal_tips=standing.nominal_tips,
+        rain=effect,
         **whole,
         **part,
     )
@@ -137,7 +150,12 @@ def _wholes(
     )
 
 
-def _parts(standings: Sequence[Standing], evidence: Evidence, now: Causes) -> list[dict[str, Any]]:
+def _parts(
+    standings: Sequence[Standing],
+    evidence: Evidence,
+    now: Causes,
+    effects: Sequence[RainEffect | None],
+) -> list[dict[str, Any]]:
     """Work out the numbers that belong to each cause."""
     gauges = evidence.gauges
     levels = [s.state.level_percent is not None for s in standings]
@@ -161,7 +179,7 @@ def _parts(standings: Sequence[Standing], evidence: Evidence, now: Causes) -> li
     deaths = _by_gauge(left=gauges.dead, p=now.deaths[:, 0], **_law(gauges.deaths))
     return [
         {
-            "drift": LevelForecast(**drift[i]),
+            "drift": LevelForecast(**{**drift[i], **_level_of_today(effects[i])}),
             "knock": SuddenForecast(**knock[i]),
             "knock_out_share": float(out_share[i]),
             "resistance": LevelForecast(**resistance[i]),
@@ -170,6 +188,10 @@ def _parts(standings: Sequence[Standing], evidence: Evidence, now: Causes) -> li
         }
         for i in range(len(standings))
     ]
+
+
+def _level_of_today(effect: RainEffect | None) -> dict[str, float]:
+    return {} if effect is None else {"now": effect.level_now, "now_sd": effect.level_sd}
 
 
 def _grown(growth: Growth, age_days: Ints) -> dict[str, NDArray[Any]]:

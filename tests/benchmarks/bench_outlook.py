@@ -59,9 +59,9 @@ def worths(posed: PlanProblem) -> tuple[float, float, float, float]:
 def posed_week(sessions: sessionmaker[Session], weeks_ago: int) -> PlanProblem:
     day = LAST_DAY - timedelta(weeks=weeks_ago)
     with sessions() as session:
-        kept = depot(session, "B00")
-        ranked = rank_gauges(session, as_of=day, keep=RankFilter(depot_code="B00"))
-        request = request_for("B00", day)
+        kept = depot(session, "B000")
+        ranked = rank_gauges(session, as_of=day, keep=RankFilter(depot_code="B000"))
+        request = request_for("B000", day)
         return week_problem(session, kept, ranked, request, travel=great_circle_travel).problem
 
 

@@ -213,7 +213,7 @@ def test_whole_week_from_records_to_sheets(
     case: Case, tally: Tally, loaded_network: Loaded, tmp_path: object
 ) -> None:
     sessions = loaded_network(case.whole)
-    request = request_for("B00", LAST_DAY, iterations=case.iterations)
+    request = request_for("B000", LAST_DAY, iterations=case.iterations)
     wish = Wish("tester", "round plan", "measuring")
 
     def whole() -> int:

@@ -180,7 +180,7 @@ def _set(
 
 
 def _request(case: Case) -> RoundRequest:
-    return request_for("B00", LAST_DAY, iterations=case.iterations)
+    return request_for("B000", LAST_DAY, iterations=case.iterations)
 
 
 def _week(session: Session, request: RoundRequest) -> WeekProblem:

@@ -149,3 +149,30 @@ def test_double_mass_of_an_unknown_site_is_an_error(fleet: CommandLine, db: str)
 
     assert ran.exit_code == 1
     assert "There are no daily totals of a site 'S77'." in ran.stderr
+
+
+def test_rank_takes_totals_in_unless_they_are_left_out(
+    fleet: CommandLine, db: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def halved(*options: str) -> dict[str, str]:
+        ran = fleet("gauge", "rank", *DAY, "--format", "json", *options, db=db)
+        assert ran.exit_code == 0
+        return {row["serial"]: row for row in json.loads(ran.stdout)}["00420"]
+
+    taken, left_out = halved(), halved("--no-rain")
+    monkeypatch.setenv("FLEET_RAIN", "0")
+    by_setting = halved()
+
+    assert float(taken["unfit_percent"]) > 90
+    assert float(taken["unfit_without_rain_percent"]) == float(left_out["unfit_percent"]) < 10
+    assert "of its neighbours' rain" in taken["why"]
+    assert by_setting == left_out
+    assert not left_out["rain_evidence"]
+
+
+def test_explain_shows_what_the_totals_did(fleet: CommandLine, db: str) -> None:
+    ran = fleet("gauge", "explain", "00420", *DAY, "--format", "csv", db=db)
+
+    assert ran.exit_code == 0
+    assert "rain,likeliest_story,halved," in ran.stdout
+    assert "Its rain from" in ran.stderr

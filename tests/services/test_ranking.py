@@ -16,13 +16,10 @@ import pytest
 
 from fleet.errors import NotFoundError
 from fleet.services.ranking import (
-    RANK_COLUMNS,
-    SITE_COLUMNS,
     RankFilter,
-    rank_frame,
     rank_network,
-    site_frame,
 )
+from fleet.services.ranking_frame import RANK_COLUMNS, SITE_COLUMNS, rank_frame, site_frame
 from tests.factories import NOW, TODAY, InputFolder
 
 SOUTH_SERIALS = {"A-031", "A-032", "A-033"}

@@ -25,7 +25,13 @@ def make_places(gauges: int, *, side_km: float, seed: int) -> tuple[Floats, Floa
 
 
 def make_rain(
-    east_km: Floats, north_km: Floats, *, days: int, seed: int, noise: float = 0.15
+    east_km: Floats,
+    north_km: Floats,
+    *,
+    days: int,
+    seed: int,
+    noise: float = 0.15,
+    reach_km: tuple[float, float] = (15.0, 45.0),
 ) -> Floats:
     """Give the true rain of each gauge and day, shape (gauges, days), in mm."""
     dice = np.random.default_rng([seed, 2])
@@ -36,16 +42,21 @@ def make_rain(
         if mood < 0.3 - 0.4 * np.cos(2 * np.pi * day / 365.25):
             continue
         depth = np.zeros(east_km.size)
-        cells = dice.poisson(3.0 * max(east_km.max() / 100.0, 1.0) ** 2) + 1
+        cells = (
+            dice.poisson(3.0 * max(east_km.max() / 100.0, 1.0) * max(north_km.max() / 100.0, 1.0))
+            + 1
+        )
         for _ in range(cells):
-            depth += _cell(dice, east_km, north_km) * np.exp(0.6 * mood)
+            depth += _cell(dice, east_km, north_km, reach_km) * np.exp(0.6 * mood)
         blur = np.exp(dice.normal(-(noise**2) / 2, noise, east_km.size))
         rain[day] = np.where(depth >= 0.1, depth * blur * lift, 0.0)
     return np.ascontiguousarray(rain.T)
 
 
-def _cell(dice: np.random.Generator, east_km: Floats, north_km: Floats) -> Floats:
-    reach = dice.uniform(15, 45)
+def _cell(
+    dice: np.random.Generator, east_km: Floats, north_km: Floats, reach_km: tuple[float, float]
+) -> Floats:
+    reach = dice.uniform(*reach_km)
     east = east_km - dice.uniform(-20, east_km.max() + 20)
     north = north_km - dice.uniform(-20, north_km.max() + 20)
     shape = np.exp(-(east**2 + north**2) / (2 * reach**2))

@@ -1,7 +1,7 @@
 """Breaks planted into real monthly rain: what is found, and how much cries wolf.
 
 Source: COmonthlyMet of the R package `fields`, read from an installed package (open_rain.py). The
-bounds are floors below what was measured (benchmark bench_neighbour.py gives the figures).
+bounds are floors below what was measured (benchmark test_open_rain.py gives the figures).
 """
 
 from __future__ import annotations

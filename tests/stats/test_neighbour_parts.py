@@ -28,6 +28,13 @@ from fleet.stats.neighbour_spell import (
 NAN = float("nan")
 
 
+COURSE = {
+    "weight": np.ones(3) / 3,
+    "waves": np.zeros((0, 3)),
+    "usual_covariance": np.zeros((3, 3)),
+}
+
+
 def make_spells(log_ratio, *, around=20.0, own=None, span=None, step=10) -> Spells:
     """Give spells of 20 mm, ten days apart, with the log ratios to k neighbours."""
     table = np.atleast_2d(np.array(log_ratio, dtype=np.float64))
@@ -42,6 +49,7 @@ def make_spells(log_ratio, *, around=20.0, own=None, span=None, step=10) -> Spel
         wet_days=np.full(count, 3),
         silent_days=np.zeros(count, np.int64),
         log_ratio=table,
+        level_log=np.zeros(count),
     )
 
 
@@ -269,7 +277,7 @@ def test_centre_ratios_takes_off_a_yearly_course_once_two_years_are_known():
     noise = np.random.default_rng(8).normal(0, 0.03, (6, 110))
     judged = np.arange(110) >= 90
 
-    ratio = centre_ratios(make_spells(course + noise), judged, days_per_year=365.25)
+    ratio = centre_ratios(make_spells(course + noise), judged, days_per_year=365.25, season_sd=0.1)
 
     assert np.std(ratio.value) < 0.04
     short = centre_ratios(
@@ -287,7 +295,7 @@ def test_learn_noise_finds_the_law_by_which_the_scatter_falls_with_rain():
         value[dice.random(40) < 0.1] = -5.0  # a tenth of faulty spells
         spells.append(make_spells(np.zeros((3, 40)), around=1.0))
         spells[-1].around_mm[:] = around
-        ratios.append(RatioSeries(value, np.ones(40, bool), known=True, usual_log=0.1))
+        ratios.append(RatioSeries(value, np.ones(40, bool), known=True, usual_log=0.1, **COURSE))
 
     noise = learn_noise(spells, ratios)
 
@@ -308,7 +316,7 @@ def test_learn_noise_sees_that_spells_in_a_row_resemble_each_other():
         for spell in range(1, 60):
             value[spell] = 0.5 * value[spell - 1] + dice.normal(0, 0.1)
         spells.append(make_spells(np.zeros((3, 60))))
-        ratios.append(RatioSeries(value, np.ones(60, bool), known=True, usual_log=0.0))
+        ratios.append(RatioSeries(value, np.ones(60, bool), known=True, usual_log=0.0, **COURSE))
 
     assert learn_noise(spells, ratios).persistence == pytest.approx(3.0, rel=0.2)
 
@@ -320,13 +328,13 @@ def test_learn_noise_sees_how_far_services_leave_the_levels_apart():
         span = np.repeat(np.arange(5), 12)
         value = np.repeat(dice.normal(0, 0.10, 5), 12) + dice.normal(0, 0.05, 60)
         spells.append(make_spells(np.zeros((3, 60)), span=span))
-        ratios.append(RatioSeries(value, np.ones(60, bool), known=True, usual_log=0.0))
+        ratios.append(RatioSeries(value, np.ones(60, bool), known=True, usual_log=0.0, **COURSE))
 
     assert learn_noise(spells, ratios).service_sd == pytest.approx(0.10, rel=0.25)
 
 
 def test_learn_noise_without_any_quiet_spell_falls_back_to_the_usual():
-    unknown = RatioSeries(np.full(3, -4.0), np.zeros(3, bool), known=False, usual_log=0.0)
+    unknown = RatioSeries(np.full(3, -4.0), np.zeros(3, bool), known=False, usual_log=0.0, **COURSE)
 
     noise = learn_noise([make_spells(np.zeros((3, 3)))], [unknown])
 

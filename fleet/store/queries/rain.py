@@ -44,7 +44,13 @@ class DailyRain:
         return np.isin(self.flag, wanted)
 
 
-def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = None) -> DailyRain:
+def daily_rain(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    since: date = date.min,
+) -> DailyRain:
     """Give the daily totals of every position up to a day.
 
     Parameters
@@ -55,6 +61,8 @@ def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = Non
         Last day that is seen, and last column.
     known_on : datetime, optional
         As the records were known then; None is now.
+    since : date, optional
+        First day that is seen.
 
     Returns
     -------
@@ -62,7 +70,7 @@ def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = Non
         Rows in order of site and position. 5 bytes a cell; without any total no rows and no
         columns.
     """
-    extents = session.execute(_extents(as_of, known_on)).all()
+    extents = session.execute(_extents(since, as_of, known_on)).all()
     keys = tuple((row.code, row.position) for row in extents)
     rows = {(row.site_id, row.position): number for number, row in enumerate(extents)}
     first_day = min((row.first for row in extents), default=as_of)
@@ -70,7 +78,7 @@ def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = Non
     total = np.full(shape, np.nan, dtype=np.float32)
     flag = np.zeros(shape, dtype=np.uint8)
     codes: dict[str, int] = {"": 0}
-    query = _totals(as_of, known_on).execution_options(yield_per=AT_ONCE)
+    query = _totals(since, as_of, known_on).execution_options(yield_per=AT_ONCE)
     for part in session.connection().execute(query).partitions():
         sites, positions, days, totals, words = zip(*part, strict=True)
         row = np.array([rows[key] for key in zip(sites, positions, strict=True)])
@@ -83,7 +91,7 @@ def daily_rain(session: Session, *, as_of: date, known_on: datetime | None = Non
     return DailyRain(keys, first_day, total, flag, flags)
 
 
-def _extents(as_of: date, known_on: datetime | None) -> Any:  # a Select of 4 columns
+def _extents(since: date, as_of: date, known_on: datetime | None) -> Any:  # a Select of 4 columns
     return (
         select(
             Site.code,
@@ -92,13 +100,13 @@ def _extents(as_of: date, known_on: datetime | None) -> Any:  # a Select of 4 co
             func.min(DailyTotal.day).label("first"),
         )
         .join(Site, Site.id == DailyTotal.site_id)
-        .where(known(DailyTotal, known_on), DailyTotal.day <= as_of)
+        .where(known(DailyTotal, known_on), DailyTotal.day.between(since, as_of))
         .group_by(Site.code, DailyTotal.site_id, DailyTotal.position)
         .order_by(Site.code, DailyTotal.position)
     )
 
 
-def _totals(as_of: date, known_on: datetime | None) -> Any:  # a Select of 5 columns
+def _totals(since: date, as_of: date, known_on: datetime | None) -> Any:  # a Select of 5 columns
     """Ask for every total in any order: each is put in its place, and sorting millions is slow."""
     return select(
         DailyTotal.site_id,
@@ -106,7 +114,7 @@ def _totals(as_of: date, known_on: datetime | None) -> Any:  # a Select of 5 col
         DailyTotal.day,
         DailyTotal.total_mm,
         DailyTotal.flag,
-    ).where(known(DailyTotal, known_on), DailyTotal.day <= as_of)
+    ).where(known(DailyTotal, known_on), DailyTotal.day.between(since, as_of))
 
 
 def counted_days(

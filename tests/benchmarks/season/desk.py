@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from datetime import date, timedelta
 
 import numpy as np
@@ -12,20 +11,13 @@ from fleet.domain.history import CheckRecord, Gauge
 from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState, advance
 from fleet.stats.fleet_model import FleetModel, fit_fleet
-from fleet.stats.forecast import Causes, after_service, as_it_stands
-from fleet.stats.gauge_array import lay_out, stand
-from fleet.stats.ranking import HORIZON_DAYS, rank_states
-from fleet.stats.worth import worth_record_days
+from fleet.stats.ranking import rank_states
 from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Floats, Ints
 from tests.benchmarks.season.technician import FIRST_DAY
+from tests.benchmarks.season.watch import Watch
 
 INTERVAL_DAYS = 180
 REFIT_DAYS = 28
-REACH = 50.0
-"""Log odds are kept within this."""
-
-LogRatios = dict[str, Floats]
-"""Log likelihood ratio of drift, blockage and deaths against the fit gauge, shape (n,) each."""
 
 
 def service_policies(gauges: list[Gauge], *, compliance_record_days: float) -> list[Policy]:
@@ -81,38 +73,20 @@ class Desk:
         today = _date(day)
         return np.array([(today - s.serviced_or_installed_on).days for s in self.states])
 
-    def worth(self, day: int) -> Floats:
-        """Give the worth of a service of each gauge, as the ranking of the project has it."""
-        rows = rank_states(self.states, self.policies, self._fit(day), as_of=_date(day))
+    def worth(self, day: int, watch: Watch | None = None) -> Floats:
+        """Give the worth of a service of each gauge, as the ranking of the project has it.
+
+        With a watch, its daily totals are taken in.
+        """
+        rain = None if watch is None else watch.view(day)
+        rows = rank_states(self.states, self.policies, self._fit(day), as_of=_date(day), rain=rain)
         worth = np.zeros(len(self.states))
         for row in rows:
             worth[self._place[row.state.gauge.site_code]] = row.total_record_days
         return worth
 
-    def worth_given(self, day: int, log_ratios: LogRatios, quiet: LogRatios) -> Floats:
-        """Give the same after the odds of causes are multiplied by what daily totals say.
-
-        From the parts of the ranking, which takes in no evidence of its own yet. ``quiet``, shape
-        (horizon + 1,) each, is what no alarm says so many days after a service: a freshly serviced
-        gauge will be watched too, so its P(u) is that of a gauge without alarm.
-        """
-        standings = stand(self.states, self.policies, model=self._fit(day), as_of=_date(day))
-        gauges = lay_out(standings).gauges
-        days = np.arange(HORIZON_DAYS + 1, dtype=np.float64)
-        told = {cause: ratio[:, None] for cause, ratio in log_ratios.items()}
-        now = _moved(as_it_stands(gauges, np.zeros(1)), told)
-        fresh = _moved(after_service(gauges, days), {c: r[None, :] for c, r in quiet.items()})
-        worth = worth_record_days(
-            now.unfit()[:, 0],
-            np.maximum.accumulate(fresh.unfit(), axis=1),
-            days=days,
-            importance=np.ones(len(standings)),
-        )
-        overdue = [s.policy.compliance_record_days * s.days_overdue for s in standings]
-        return np.asarray(worth + np.array(overdue))
-
     def _fit(self, day: int) -> FleetModel:
-        """Fit the fleet, once a quarter."""
+        """Fit the fleet, every four weeks."""
         if self._model is None or day - self._fitted_on >= REFIT_DAYS:
             self._model, self._fitted_on = fit_fleet(self.states), day
         return self._model
@@ -120,14 +94,3 @@ class Desk:
 
 def _date(day: int) -> date:
     return FIRST_DAY + timedelta(days=day)
-
-
-def _moved(now: Causes, log_ratios: LogRatios) -> Causes:
-    moved = {name: _move(getattr(now, name), ratio) for name, ratio in log_ratios.items()}
-    return replace(now, **moved)
-
-
-def _move(probability: Floats, log_ratio: Floats) -> Floats:
-    sure = np.clip(probability, 1e-12, 1.0 - 1e-9)
-    log_odds = np.clip(np.log(sure) - np.log1p(-sure) + log_ratio, -REACH, REACH)
-    return np.asarray(1.0 / (1.0 + np.exp(-log_odds)))

@@ -7,12 +7,11 @@ from abc import ABC, abstractmethod
 import numpy as np
 
 from fleet.domain.state import GaugeState
-from fleet.stats.ranking import HORIZON_DAYS
 from tests.benchmarks.season.desk import INTERVAL_DAYS, Desk
 from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Bools, Floats
-from tests.benchmarks.season.remote import Remote, quiet_log_ratios
 from tests.benchmarks.season.road import Choose, Patch, best_day, fill_day
 from tests.benchmarks.season.truth import Truth
+from tests.benchmarks.season.watch import Watch
 
 SWEEP_OLDER_DAYS = 60
 TOLERANCE = {kind.code: kind.tolerance_percent for kind in KINDS}
@@ -29,12 +28,12 @@ class Method(ABC):
 
 
 class Watching(Method):
-    """A method that sees more than the desk: the alarms of daily totals, or even the truth."""
+    """A method that sees more than the desk: the daily totals, or even the truth."""
 
-    def settle(self, truth: Truth, alarms: Remote) -> None:
+    def settle(self, truth: Truth, watch: Watch) -> None:
         """Take what is to be seen of one network, before the first day."""
         self._truth = truth
-        self._alarms = alarms
+        self._watch = watch
 
 
 class OldestFirst(Method):
@@ -97,8 +96,7 @@ class OursRemote(Watching, Ours):
     """The same with what daily totals say."""
 
     def worth(self, day: int, desk: Desk) -> Floats:
-        quiet = quiet_log_ratios(np.arange(HORIZON_DAYS + 1))
-        return desk.worth_given(day, self._alarms.log_ratios(desk.ages_days(day)), quiet)
+        return desk.worth(day, self._watch)
 
 
 class SweepRemote(Watching):
@@ -106,7 +104,8 @@ class SweepRemote(Watching):
 
     def plan(self, day: int, patch: Patch, desk: Desk) -> list[int]:
         ages = np.concatenate([[-1], desk.ages_days(day)[patch.members]])
-        alarmed = (self._alarms.silent | self._alarms.changed)[patch.members]
+        self._watch.view(day)
+        alarmed = self._watch.alarmed()[patch.members]
         alarmed = np.concatenate([[False], alarmed])
         anchor = int(np.argmax(np.where(alarmed, 1e6 + ages, ages)))
         order = [anchor] if patch.feasible([anchor]) else []

@@ -26,10 +26,14 @@ STARTS_TRIED = 12
 
 @dataclass(frozen=True)
 class Patch:
-    """The gauges of one depot: their indices, and minutes between depot (0) and gauges (1 ..)."""
+    """The gauges of one depot: their indices, and minutes between depot (0) and gauges (1 ..).
+
+    ``positions`` are latitude and longitude of the gauges in degrees.
+    """
 
     members: Ints
     minutes: Floats
+    positions: Floats
 
     def feasible(self, order: Sequence[int]) -> bool:
         """Tell whether a round through local numbers (from 1 on) fits into a day."""
@@ -62,7 +66,8 @@ def _patch(
 ) -> Patch:
     places = [Place("depot:D", *depot)]
     places += [Place(f"S{i:03d}", float(latitude[i]), float(longitude[i])) for i in members]
-    return Patch(members, np.array(great_circle_travel(places).minutes, dtype=np.float64))
+    minutes = np.array(great_circle_travel(places).minutes, dtype=np.float64)
+    return Patch(members, minutes, np.column_stack([latitude[members], longitude[members]]))
 
 
 Choose = Callable[[Floats, Bools], int]

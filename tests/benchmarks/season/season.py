@@ -10,10 +10,11 @@ import numpy as np
 from tests.benchmarks.season.desk import INTERVAL_DAYS, Desk
 from tests.benchmarks.season.method import AreaSweep, Method, Watching
 from tests.benchmarks.season.nature import Floats, draw_nature
-from tests.benchmarks.season.remote import Remote
 from tests.benchmarks.season.road import Patch, lay_out_patches
 from tests.benchmarks.season.technician import Technician, describe_gauges
 from tests.benchmarks.season.truth import CAUSES, Truth, start_truth
+from tests.benchmarks.season.watch import Watch
+from tests.benchmarks.season.weather import draw_rain, positions
 
 WARM_UP_DAYS = 364
 """A year of area sweeps before the counting starts, so that every method has the same records."""
@@ -64,7 +65,7 @@ class Network:
     patches: list[Patch]
     desk: Desk
     technician: Technician
-    alarms: Remote
+    watch: Watch
 
 
 def found_network(setting: Setting, seed: int) -> Network:
@@ -79,9 +80,9 @@ def found_network(setting: Setting, seed: int) -> Network:
             depot[index] = f"D{number + 1}"
     gauges = describe_gauges(nature, depot)
     technician = Technician(truth, gauges, seed=seed)
-    network = Network(
-        truth, patches, Desk(gauges), technician, Remote(truth, np.random.default_rng((7, seed)))
-    )
+    places = positions(patches, setting.gauges)
+    rain = draw_rain(*places, days=nature.screen.shape[1], seed=seed)
+    network = Network(truth, patches, Desk(gauges), technician, Watch(truth, places, rain))
     for index in range(setting.gauges):
         network.desk.file(index, technician.installation(index))
     sweep = AreaSweep()
@@ -97,7 +98,7 @@ def run_season(founded: Network, setting: Setting, method: Method) -> Outcome:
     network = deepcopy(founded)
     network.desk = network.desk.copy(compliance_record_days=method.compliance_record_days)
     if isinstance(method, Watching):
-        method.settle(network.truth, network.alarms)
+        method.settle(network.truth, network.watch)
     lost, overdue, late, visits = np.zeros(len(CAUSES)), 0, 0, 0
     for day in range(WARM_UP_DAYS, WARM_UP_DAYS + setting.counted_days):
         _pass_day(network, day)
@@ -121,7 +122,7 @@ def run_season(founded: Network, setting: Setting, method: Method) -> Outcome:
 
 def _pass_day(network: Network, day: int) -> None:
     network.truth.pass_day(day)
-    network.alarms.pass_day()
+    network.watch.pass_day(day)
 
 
 def _work(network: Network, day: int, method: Method) -> int:
@@ -129,7 +130,8 @@ def _work(network: Network, day: int, method: Method) -> int:
     for patch in network.patches:
         for local in method.plan(day, patch, network.desk):
             index = int(patch.members[local - 1])
-            network.desk.file(index, network.technician.serve(index, day))
-            network.alarms.serviced(index)
+            record = network.technician.serve(index, day)
+            network.desk.file(index, record)
+            network.watch.serviced(index, day, record)
             served += 1
     return served
