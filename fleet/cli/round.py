@@ -19,6 +19,7 @@ from fleet.cli.options import (
     rain_option,
     reason_option,
     table_options,
+    time_options,
     today_option,
     travel_option,
 )
@@ -74,6 +75,7 @@ LEFT_OUT = Reading(
 @as_of_option
 @rain_option
 @search_options
+@time_options
 @share_option
 @travel_option
 @click.option(

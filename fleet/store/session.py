@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from contextlib import contextmanager
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event
+from sqlalchemy import Connection, Engine, create_engine, event, make_url
 from sqlalchemy.exc import ArgumentError
 from sqlalchemy.orm import Session, sessionmaker
 from sqlalchemy.pool import NullPool
@@ -40,8 +40,9 @@ def make_engine(database_url: str) -> Engine:
     -------
     Engine
         Without a pool: a connection is closed with its session, so that nothing is left open
-        when a command ends. On SQLite: write-ahead log, full synchronisation, triggers that
-        replacing cannot get round, and a write lock taken at the start of a writing transaction.
+        when a command ends (a database in memory lives as long as its one connection). On
+        SQLite: write-ahead log, full synchronisation, triggers that replacing cannot get round,
+        and a write lock taken at the start of a writing transaction.
 
     Raises
     ------
@@ -69,7 +70,8 @@ def engine_on(database_url: str) -> Iterator[Engine]:
 
 def _create_engine(database_url: str) -> Engine:
     try:
-        return create_engine(database_url, poolclass=NullPool)
+        in_memory = make_url(database_url).database in (None, "", ":memory:")
+        return create_engine(database_url, poolclass=None if in_memory else NullPool)
     except ArgumentError as error:
         raise SchemaVersionError(
             f"{database_url!r} names no database: a file path or an SQLAlchemy URL of SQLite or "

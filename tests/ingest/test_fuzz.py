@@ -30,7 +30,7 @@ from tests.form_filler import fill
 from tests.mutator import spoil_bytes, spoil_cells, spoil_workbook, unpack
 from tests.small_network import small_network
 
-FEW = {"csv": 300, "workbook": 40, "form": 25, "write": 40}
+FEW = {"csv": 300, "workbook": 40, "form": 25, "write": 100}
 MANY = {"csv": 80_000, "workbook": 12_000, "form": 8_000, "write": 3_000}
 SEED = 20_251_125
 

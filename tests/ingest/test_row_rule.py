@@ -227,6 +227,71 @@ def test_broken_rule_is_told_alone_at_its_cell(problems, network, table, where, 
     assert problems(network) == [message]
 
 
+DUTY_RULES = [
+    (
+        "rest_rules",
+        {"scope": "depot", "valid_from": "2025-01-01", "after_duty_minutes": 300},
+        "rest_rules.csv row 2, column scope_code: "
+        "scope_code is required when scope is depot or technician",
+    ),
+    (
+        "rest_rules",
+        {"scope": "network", "scope_code": "NORTH", "after_duty_minutes": 300},
+        "rest_rules.csv row 2, column scope_code: 'NORTH' found; "
+        "scope_code must be blank unless scope is depot or technician",
+    ),
+    (
+        "rest_rules",
+        {"scope": "network"},
+        "rest_rules.csv row 2, column after_driving_minutes: "
+        "after_driving_minutes or after_duty_minutes is required with a break",
+    ),
+    (
+        "homes",
+        {"valid_until": "2024-12-31"},
+        "homes.csv row 2, column valid_until: '2024-12-31' found; "
+        "valid_until must not be before valid_from",
+    ),
+    (
+        "vehicles",
+        {"valid_until": "2024-12-31"},
+        "vehicles.csv row 2, column valid_until: '2024-12-31' found; "
+        "valid_until must not be before valid_from",
+    ),
+    (
+        "access_windows",
+        {"closes": "09:00"},
+        "access_windows.csv row 2, column closes: '09:00' found; closes must be after opens",
+    ),
+]
+DUTY_ROWS = {
+    "rest_rules": {"valid_from": "2025-01-01", "break_minutes": 30, "basis": "own rule"},
+    "homes": {
+        "technician_code": "T01",
+        "valid_from": "2025-01-01",
+        "latitude_deg": 44.9,
+        "longitude_deg": -34.7,
+        "starts_here": True,
+        "ends_here": True,
+    },
+    "vehicles": {
+        "technician_code": "T01",
+        "valid_from": "2025-01-01",
+        "description": "van",
+        "water_litres": 20,
+        "spare_parts": 4,
+    },
+    "access_windows": {"site_code": "S01", "day": "2025-06-03", "opens": "09:30"},
+}
+
+
+@pytest.mark.parametrize(("table", "cells", "message"), DUTY_RULES)
+def test_broken_rule_of_the_working_day_is_told_alone(problems, network, table, cells, message):
+    network.add(table, **{**DUTY_ROWS[table], **cells})
+
+    assert problems(network) == [message]
+
+
 def test_every_rule_of_every_table_is_broken_above():
     from fleet.ingest.catalogue import ALL_TABLES
 
@@ -234,7 +299,7 @@ def test_every_rule_of_every_table_is_broken_above():
 
     assert {
         (table, text)
-        for table, *_, message in RULES
+        for table, *_, message in (*RULES, *DUTY_RULES)
         for t, text in texts
         if t == table and message.endswith(text)
     } == texts

@@ -68,7 +68,8 @@ def test_route_sheet_is_harmless_in_every_format(one_card, text):
     assert not STEERING.search(html)
     assert len(gpx.routes) == len(one_card.days)
     days = len(one_card.days)
-    assert len([part for part in calendar.walk("VEVENT") if part.get("GEO")]) == days
+    stops = sum(len(day.stops) for day in one_card.days)
+    assert len(calendar.walk("VEVENT")) == days + stops
     assert [part for part in calendar.walk() if part.name == "VALARM"] == []
     assert len(geojson["features"]) == 2 * days
     assert not STEERING.search(json.dumps(geojson, ensure_ascii=False))

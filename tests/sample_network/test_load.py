@@ -17,7 +17,9 @@ def test_sample_network_loads_without_a_problem() -> None:
     batch = read_batch(FOLDER, known=NOTHING_KNOWN, today=LAST_DAY)
 
     assert [str(problem) for problem in batch.problems] == []
-    assert sorted(batch.rows) == sorted(table.name for table in ALL_TABLES)
+    assert {table.name for table in ALL_TABLES} - set(batch.rows) == {
+        *("access_windows", "homes", "rest_rules", "vehicles"),
+    }
     assert len(batch.rows["visits"]) == 565
     assert len(batch.rows["daily_totals"]) == 38690
 
@@ -27,7 +29,7 @@ def test_corrections_load_on_top_of_it() -> None:
     keys = {
         table.name: {tuple(row.values[name] for name in table.key) for row in rows}
         for table in ALL_TABLES
-        if (rows := first.rows[table.name])
+        if (rows := first.rows.get(table.name))
     }
 
     batch = read_batch(FOLDER / "corrections", known=KnownCodes(keys=keys), today=LAST_DAY)

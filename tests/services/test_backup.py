@@ -197,14 +197,14 @@ def test_damaged_sqlite_backup_is_refused_and_leaves_nothing(loaded_settings, tm
 @pytest.mark.sqlite
 def test_backup_of_an_older_revision_is_verified_and_comes_back_as_it_is(loaded_settings, tmp_path):
     engine = make_engine(loaded_settings.database_url)
-    downgrade(engine, "0002")
+    downgrade(engine, "0005")
     engine.dispose()
     path = shutil.copyfile(tmp_path / "loaded.sqlite", tmp_path / "old.backup")
     target = Settings(f"sqlite:///{tmp_path / 'restored.sqlite'}", "tester")
 
     done = restore(target, path)
 
-    assert (done.revision, done.written, done.verification.faults) == ("0002", True, ())
+    assert (done.revision, done.written, done.verification.faults) == ("0005", True, ())
     with pytest.raises(SchemaVersionError, match="fleet database upgrade"):
         database_status(target)
 

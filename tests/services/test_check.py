@@ -159,11 +159,11 @@ def test_damaged_file_is_found(loaded_sqlite, tmp_path):
 def test_texts_that_do_not_sort_by_their_bytes_are_found(loaded_postgresql):
     with loaded_postgresql.begin() as connection:
         connection.execute(
-            text('ALTER TABLE site ALTER COLUMN code TYPE varchar COLLATE "default"')
+            text('ALTER TABLE round_note ALTER COLUMN note TYPE varchar COLLATE "default"')
         )
 
     assert (
         "tables",
-        "site",
-        "the texts of code do not sort by their bytes (collation C)",
+        "round_note",
+        "the texts of note do not sort by their bytes (collation C)",
     ) in found(loaded_postgresql)
