@@ -11,6 +11,7 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleet.domain.csv_text import guarded
 from fleet.ingest.batch import read_batch
 from fleet.ingest.catalogue import TABLES
 from fleet.ingest.contract import Kind
@@ -92,7 +93,7 @@ def as_csv(table, rows):
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(table.column_names)
     for row in rows:
-        writer.writerow([written(row[column.name], column) for column in table.columns])
+        writer.writerow([guarded(written(row[column.name], column)) for column in table.columns])
     return stream.getvalue()
 
 

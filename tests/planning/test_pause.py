@@ -174,7 +174,7 @@ limits = st.one_of(st.none(), st.integers(20, 240))
 
 @given(
     drives=st.lists(st.integers(0, 200), min_size=1, max_size=6),
-    services=st.lists(st.integers(0, 200), min_size=6, max_size=6),
+    services=st.lists(st.integers(1, 200), min_size=6, max_size=6),
     opens=st.lists(st.integers(0, 900), min_size=6, max_size=6),
     rest=st.sampled_from([0, 20, 45]),
     rule=st.builds(RestRule, st.integers(5, 60), after_driving_min=limits, after_duty_min=limits),

@@ -60,9 +60,9 @@ def test_crew_without_stops_any_more_gets_the_cancellations(loaded, clock, amend
     events = icalendar.Calendar.from_ical(calendar.read_bytes()).walk("VEVENT")
     assert {str(event["STATUS"]) for event in events} == {"CANCELLED"}
     assert sorted(str(event["UID"]) for event in events) == [
-        f"{REF}/T03/2025-06-04@fleet",
+        f"{REF}/T03/2025-06-02@fleet",
         f"{REF}/T03/S04@fleet",
         f"{REF}/T03/S05@fleet",
         f"{REF}/T03/S06@fleet",
     ]
-    assert {event["DTSTART"].dt for event in events} == {date(2025, 6, 4)}
+    assert {event["DTSTART"].dt for event in events} == {date(2025, 6, 2)}

@@ -15,7 +15,7 @@ def notes(planned):
 
 def test_device_out_of_date_is_told_with_holder_days_and_who_has_none(loaded, clock):
     assert notes(plan(loaded, clock, "SOUTH")) == [
-        "T03, Wed 2025-06-04: volumetric device D03 (400 mL) is out of date since 2024-12-31; "
+        "T03, Mon 2025-06-02: volumetric device D03 (400 mL) is out of date since 2024-12-31; "
         "nobody has the like in date then."
     ]
 

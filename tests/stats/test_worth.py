@@ -16,7 +16,15 @@ def column(*values: float) -> np.ndarray:
 
 
 def causes(drift: float, blockage: float, resistance: float, deaths: float, off: float) -> Causes:
-    return Causes(*(column(p) for p in (drift, blockage, resistance, deaths, off)))
+    never = column(0.0)
+    return Causes(
+        drift=column(drift),
+        knock=never,
+        blockage=column(blockage),
+        resistance=column(resistance),
+        deaths=column(deaths),
+        disconnection=column(off),
+    )
 
 
 def test_worth_follows_the_days_as_they_are_spaced() -> None:

@@ -168,7 +168,7 @@ def test_crew_of_a_visit_stands_in_its_order(loaded_engine: Engine) -> None:
 def test_views_go_down_and_up_again_and_no_row_is_lost(loaded_engine: Engine) -> None:
     before = count_rows(loaded_engine)
 
-    downgrade(loaded_engine, "0002")
+    downgrade(loaded_engine, "0004")
     assert inspect(loaded_engine).get_view_names() == []
     upgrade(loaded_engine)
 
