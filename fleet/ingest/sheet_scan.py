@@ -18,6 +18,7 @@ _ROW = re.compile(rb"""<(?:[A-Za-z0-9_]+:)?row\s[^>]*?\br=["']([0-9]{1,99})["']"
 _FAR_ROW = re.compile(rb"""\br=["'][A-Za-z]{1,99}([0-9]{4,99})["']""")
 _FAR_CELL = re.compile(rb"""\br=["']([A-Za-z]{2,99})[0-9]{0,99}["']""")
 _REFERENCE = re.compile(r"([A-Z]{1,3})([0-9]{1,9})")
+_COUNT = re.compile(rb"""\b(?:c|uniqueC)ount=["']([0-9]{1,99})["']""")
 _CHUNK = 1 << 20
 _OVERLAP = 256
 """Bytes looked at again with the next chunk: longer than the tags that are looked for."""
@@ -66,6 +67,28 @@ def scan_sheet(stream: IO[bytes]) -> SheetScan:
         lost = lost or _ERROR_OR_FORMULA.search(seen) is not None
         tail = seen[-_OVERLAP:]
     return SheetScan(rows, columns, lost)
+
+
+def false_count(packed: ZipFile) -> str | None:
+    """Find a part that says it has more entries than its size can hold.
+
+    A reader makes room for as many entries as are announced, so that a false count can take all
+    memory and end the program.
+
+    Returns
+    -------
+    str or None
+        Part and count in words; None where every count can be true.
+    """
+    for info in packed.infolist():
+        if not info.filename.endswith(".xml"):
+            continue
+        with packed.open(info) as stream:
+            head = stream.read(_CHUNK)
+        for digits in set(_COUNT.findall(head)):
+            if int(digits) > info.file_size:
+                return f"{info.filename} announces {int(digits)} entries and is too small for them"
+    return None
 
 
 def sheet_parts(packed: ZipFile) -> dict[str, str]:

@@ -17,7 +17,7 @@ from fleet.ingest.file_log import FileLog
 from fleet.ingest.header import Header, read_header
 from fleet.ingest.lost_cell import LostCells, find_lost_cells
 from fleet.ingest.native_cell import table_text
-from fleet.ingest.sheet_scan import scan_sheet, sheet_parts
+from fleet.ingest.sheet_scan import false_count, scan_sheet, sheet_parts
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet
@@ -96,6 +96,8 @@ def open_workbook(path: Path) -> Workbook:
     """
     with _opening():
         with ZipFile(path) as packed:
+            if told := false_count(packed):
+                raise WorkbookError(f"it is damaged ({told}); save it anew")
             lost = _lost_cells(packed)
         return Workbook(_filled_sheets(path, lost), lost)
 

@@ -59,14 +59,14 @@ def write(tmp_path):
 
 @pytest.fixture
 def edit(tmp_path):
-    """Change the XML of a workbook's first sheet: ``edit(path, old, new)``; give the new path."""
+    """Change a part of a workbook, its first sheet: ``edit(path, old, new)``; give the new path."""
 
-    def edit(path, old, new):
+    def edit(path, old, new, *, part="xl/worksheets/sheet1.xml"):
         changed = tmp_path / "changed.xlsx"
         with ZipFile(path) as source, ZipFile(changed, "w", ZIP_DEFLATED) as target:
             for name in source.namelist():
                 content = source.read(name)
-                if name == "xl/worksheets/sheet1.xml":
+                if name == part:
                     assert old in content
                     content = content.replace(old, new)
                 target.writestr(name, content)
@@ -261,6 +261,16 @@ def test_workbook_that_would_take_all_memory_is_refused(write):
     assert str(error.value) == (
         "sheet closures spans 1048576 rows and 16384 columns; delete the cells outside its table"
     )
+
+
+def test_workbook_that_announces_more_entries_than_it_holds_is_refused(write, edit):
+    """A reader that makes room for them all would end the program."""
+    path = write(closures=[("depot_code", "day", "name"), ("NORTH", "2025-06-06", "x")])
+    part = "xl/sharedStrings.xml"
+    broken = edit(path, b'uniqueCount="6"', b'uniqueCount="99999999999"', part=part)
+
+    with pytest.raises(WorkbookError, match=r"sharedStrings\.xml announces 99999999999 entries"):
+        open_workbook(broken)
 
 
 def test_workbook_with_a_damaged_part_is_refused(write, edit):
