@@ -107,7 +107,7 @@ def test_quoted_command_exists_with_its_options(
     (tmp_path / "sample_network" / "corrections").mkdir(parents=True)
     _, noun, verb, *rest = shlex.split(line.replace("$before", "2026-11-20T12:00:00Z"))
 
-    with click.Context(cli, info_name="fleet") as ctx:
+    with click.Context(cli, info_name="fleet", **cli.context_settings) as ctx:
         group = cli.get_command(ctx, noun)
         assert isinstance(group, click.Group), f"no noun {noun!r}"
         command = group.get_command(ctx, verb)
@@ -119,7 +119,7 @@ def test_commands_named_in_the_text_exist() -> None:
     named = re.findall(r"`fleet ([a-z-]+) ([a-z-]+)[^`\n]*`", TEXT)
     assert len(named) >= 2
 
-    with click.Context(cli, info_name="fleet") as ctx:
+    with click.Context(cli, info_name="fleet", **cli.context_settings) as ctx:
         for noun, verb in named:
             group = cli.get_command(ctx, noun)
             assert isinstance(group, click.Group), f"no noun {noun!r}"

@@ -180,6 +180,7 @@ def test_folder_that_is_not_there_is_told(source, tmp_path):
         back_up(source, tmp_path / "none" / "a.backup")
 
 
+@pytest.mark.sqlite
 def test_damaged_sqlite_backup_is_refused_and_leaves_nothing(loaded_settings, tmp_path):
     path = tmp_path / "monday.backup"
     back_up(loaded_settings, path)

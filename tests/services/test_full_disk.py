@@ -106,6 +106,7 @@ def test_load_that_does_not_fit_is_told_and_leaves_nothing(loaded_sqlite, tmp_pa
     assert entries(db) == 2
 
 
+@pytest.mark.sqlite
 def test_database_at_its_largest_is_told_and_leaves_nothing(loaded, large, tmp_path):
     """SQLite's own limit on pages gives the error of a full disk, SQLITE_FULL, at many points."""
     engine = loaded.kw["bind"]
