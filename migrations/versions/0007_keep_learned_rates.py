@@ -1,7 +1,7 @@
 """Keep the rates that were learned, and where each gauge stands under them.
 
-Two new tables: `learned_rates`, guarded like all kept rows, and `gauge_state`, which follows from the
-records and is rewritten at will; and a view of each for free questions.
+Two new tables: `learned_rates`, guarded like all kept rows, and `gauge_state`, which follows from
+the records and is rewritten at will; and a view of each for free questions.
 Way down: loses the learned rates (a ledger entry that wrote them then has no rows) and the states.
 """
 
