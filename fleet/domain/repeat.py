@@ -44,7 +44,11 @@ def repeat_variance(runs: PhaseRuns, tip_ml: float) -> float:
         return 0.0
     expected = [volume_ml / tip_ml for volume_ml in runs.run_volumes_ml]
     errors = [100.0 * (n / e - 1.0) for n, e in zip(runs.run_tips, expected, strict=True)]
-    scatter = variance(errors)
+    count, span = len(errors), max(errors) - min(errors)
     u_tips = counting_u_tips(emptied_runs=0, unknown_runs=1)
     u_percent = 100.0 * max(u_tips / min(expected), runs.volume_u_ml / min(runs.run_volumes_ml))
-    return scatter / len(errors) if scatter > (DISAGREE_SD * u_percent) ** 2 else 0.0
+    most = (DISAGREE_SD * u_percent) ** 2
+    if span**2 * count <= most * 4 * (count - 1):  # no values of that span scatter by more
+        return 0.0
+    scatter = variance(errors)
+    return scatter / count if scatter > most else 0.0

@@ -159,6 +159,11 @@ class Work:
         """Tell whether anything was added or superseded."""
         return bool(self._digests or self._closed)
 
+    @property
+    def tables(self) -> frozenset[str]:
+        """Name the tables in which rows were added or superseded."""
+        return frozenset(self._digests).union(str(line["table_name"]) for line in self._closed)
+
     def _reserve(self, table: Table, count: int) -> int:
         if table.name not in self._next_id:
             self._next_id[table.name] = _largest_id(self.session, table) + 1

@@ -10,7 +10,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, String, select, type_coerce, union
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import (
@@ -65,6 +65,7 @@ def kept_checks(
     as_of: date,
     known_on: datetime | None = None,
     instrument_ids: Collection[int] | None = None,
+    site_ids: Collection[int] = (),
     visit_refs: Collection[str] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
@@ -79,6 +80,8 @@ def kept_checks(
         As the records were known then; None is now.
     instrument_ids : collection of int, optional
         Only the visits in which one of these instruments was checked; None is every visit.
+    site_ids : collection of int
+        With ``instrument_ids``: the visits of these sites too.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
 
@@ -87,14 +90,15 @@ def kept_checks(
     list of KeptCheck
         In order of day, arrival and id.
     """
-    seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
-    places = _Places(session, known_on)
-    runs = _runs(session, seen, known_on)
+    seen = (*_seen(as_of, known_on, instrument_ids, site_ids), *_named(visit_refs))
+    places = _Places(session, known_on, checked_in=() if instrument_ids is None else seen)
+    heads = _heads(session, seen)
+    runs = _runs(session, seen, heads, known_on)
     readings = _readings(session, seen)
     blocked = _blocked(session, seen)
     crews = _crews(session, seen)
     checks: list[KeptCheck] = []
-    for row in _heads(session, seen):
+    for row in heads:
         phases = runs.get(row.check_id, {})
         place = places.of(row.instrument_id, row.visited_on)
         switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
@@ -127,7 +131,10 @@ def kept_checks(
 
 
 def _seen(
-    as_of: date, known_on: datetime | None, instrument_ids: Collection[int] | None
+    as_of: date,
+    known_on: datetime | None,
+    instrument_ids: Collection[int] | None,
+    site_ids: Collection[int],
 ) -> Conditions:
     seen = (VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
     if instrument_ids is None:
@@ -135,7 +142,8 @@ def _seen(
     checked = select(GaugeCheck.visit_version_id).where(
         GaugeCheck.instrument_id.in_(instrument_ids)
     )
-    return (*seen, VisitVersion.id.in_(checked))
+    at_sites = select(VisitVersion.id).where(VisitVersion.site_id.in_(site_ids))
+    return (*seen, VisitVersion.id.in_(union(checked, at_sites)))
 
 
 def _named(visit_refs: Collection[str] | None) -> Conditions:
@@ -173,18 +181,19 @@ def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
 
 
 def _runs(
-    session: Session, seen: Conditions, known_on: datetime | None
+    session: Session, seen: Conditions, heads: Sequence[Any], known_on: datetime | None
 ) -> dict[int, dict[Phase, PhaseRuns]]:
+    """Give the runs of each check by phase; words are compared as the texts that they are kept as."""
+    days = {row.check_id: row.visited_on for row in heads}
     uncertainty = _volume_uncertainty(session, known_on)
-    rows = session.execute(
+    rows = session.connection().execute(
         select(
             TipRun.gauge_check_id,
-            TipRun.phase,
+            type_coerce(TipRun.phase, String),
             TipRun.volume_ml,
             TipRun.tips,
-            TipRun.start_state,
+            type_coerce(TipRun.start_state, String),
             TipRun.device_id,
-            VisitVersion.visited_on,
             TipRun.duration_s,
         )
         .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
@@ -194,14 +203,15 @@ def _runs(
     )
     phases: dict[int, dict[Phase, PhaseRuns]] = defaultdict(dict)
     for (check_id, phase), group in groupby(rows, key=itemgetter(0, 1)):
-        _, _, volumes_ml, tips, starts, devices, days, durations_s = zip(*group, strict=True)
-        phases[check_id][phase] = PhaseRuns(
-            phase=phase,
+        _, _, volumes_ml, tips, starts, devices, durations_s = zip(*group, strict=True)
+        day = days[check_id]
+        phases[check_id][Phase(phase)] = PhaseRuns(
+            phase=Phase(phase),
             runs=len(tips),
-            emptied_runs=starts.count(StartState.EMPTIED),
+            emptied_runs=starts.count(StartState.EMPTIED.value),
             volume_ml=sum(volumes_ml),
             tips=sum(tips),
-            volume_u_ml=max(map(uncertainty, devices, days)),
+            volume_u_ml=max(uncertainty(device, day) for device in set(devices)),
             run_tips=tips,
             run_volumes_ml=volumes_ml,
             run_durations_s=durations_s,
@@ -343,12 +353,27 @@ class _Place:
 class _Places:
     """Where each instrument stood on each day; on the day of removal it still stood there."""
 
-    def __init__(self, session: Session, known_on: datetime | None) -> None:
-        rows = session.execute(
-            select(Installation)
+    def __init__(
+        self, session: Session, known_on: datetime | None, *, checked_in: Conditions = ()
+    ) -> None:
+        query = (
+            select(
+                Installation.instrument_id,
+                Installation.installed_on,
+                Installation.removed_on,
+                Installation.site_id,
+                Installation.position,
+                Installation.loop_ohm,
+            )
             .where(known(Installation, known_on))
             .order_by(Installation.instrument_id, Installation.installed_on)
-        ).scalars()
+        )
+        if checked_in:
+            checks = select(GaugeCheck.instrument_id).join(
+                VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id
+            )
+            query = query.where(Installation.instrument_id.in_(checks.where(*checked_in)))
+        rows = session.execute(query)
         self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
         for row in rows:
             place = _Place(row.site_id, row.position, row.loop_ohm)

@@ -73,29 +73,53 @@ def installed_gauges(
         query = query.where(Depot.code == depot_code)
     if site_codes is not None:
         query = query.where(Site.code.in_(site_codes))
-    return [
-        InstalledGauge(
-            Gauge(
-                installation_id=row.installation_id,
-                site_code=row.site_code,
-                position=row.position,
-                serial=row.serial,
-                type_code=row.type_code,
-                installed_on=row.installed_on,
-                bucket_mm=row.bucket_mm,
-                orifice_area_cm2=row.area_cm2,
-                test_volume_ml=row.test_volume_ml,
-                siphon=row.siphon,
-                depot_code=row.depot_code,
-                importance=row.importance,
-                loop_ohm=row.loop_ohm,
-            ),
-            site_id=row.site_id,
-            instrument_id=row.instrument_id,
-            removed_on=row.removed_on,
-        )
-        for row in session.execute(query)
-    ]
+    return [_installed(row) for row in session.execute(query)]
+
+
+def gauges_named(
+    session: Session, installation_ids: Collection[int], *, known_on: datetime | None = None
+) -> list[InstalledGauge]:
+    """Give gauges by their installations.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    installation_ids : collection of int
+        Rows of installations; at most some thousands, for databases bound what a query may name.
+    known_on : datetime, optional
+        As the records were known then; None is now. A row not known then gives no gauge.
+
+    Returns
+    -------
+    list of InstalledGauge
+        In order of site code, position and day of installation.
+    """
+    query = _gauges(known_on).where(Installation.id.in_(installation_ids))
+    return [_installed(row) for row in session.execute(query)]
+
+
+def _installed(row: Any) -> InstalledGauge:
+    return InstalledGauge(
+        Gauge(
+            installation_id=row.installation_id,
+            site_code=row.site_code,
+            position=row.position,
+            serial=row.serial,
+            type_code=row.type_code,
+            installed_on=row.installed_on,
+            bucket_mm=row.bucket_mm,
+            orifice_area_cm2=row.area_cm2,
+            test_volume_ml=row.test_volume_ml,
+            siphon=row.siphon,
+            depot_code=row.depot_code,
+            importance=row.importance,
+            loop_ohm=row.loop_ohm,
+        ),
+        site_id=row.site_id,
+        instrument_id=row.instrument_id,
+        removed_on=row.removed_on,
+    )
 
 
 def _gauges(known_on: datetime | None) -> Any:  # a Select of 16 columns
