@@ -7,22 +7,20 @@ thousand histories to find the few that changed. A network without learned rates
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Sequence
-from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from datetime import date
+from math import isnan
 from typing import Any
 
-from sqlalchemy.orm import Session, sessionmaker
+from sqlalchemy.orm import Session
 
-from fleet.clock import Clock
 from fleet.domain.history import GaugeHistory
 from fleet.domain.state import derive_state
 from fleet.stats.fleet_model import FleetModel
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.model_text import read_model
-from fleet.store import journal
 from fleet.store.base import table_of
-from fleet.store.journal import Wish, Work
+from fleet.store.journal import Work
 from fleet.store.models.state import KeptState
 from fleet.store.queries.history import history_shares
 from fleet.store.queries.rates import KeptRates, rates_in_force
@@ -46,23 +44,13 @@ class Rates:
     model: FleetModel
 
 
-@contextmanager
-def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterator[Work]:
-    """Open the transaction of a change as `fleet.store.journal.writing` does, states kept up.
-
-    Before the entry is written, the states of the gauges whose history the change touched are
-    derived anew. Every service writes through this.
-    """
-    with journal.writing(sessions, wish, clock) as work:
-        yield work
-        if not wish.dry_run:
-            keep_up(work)
-
-
-def keep_up(work: Work) -> None:
+def renew_states(work: Work) -> None:
     """Derive anew the states that the rows written so far touched; the others stay."""
     rates = read_rates(rates_in_force(work.session))
     if rates is None:
+        return
+    if "learned_rates" in work.tables:
+        rebuild_states(work.session)
         return
     if "installation" in work.tables:
         drop_states(work.session, superseded_installations(work.session, work.entry_id))
@@ -133,7 +121,7 @@ def _rows(histories: Sequence[GaugeHistory], rates: Rates) -> list[dict[str, Any
     columns = columns_of([derive_state(history) for history in histories], rates.model)
     lists = {name: getattr(columns, name).tolist() for name in _KEPT_COLUMNS}
     for name in ("level_percent", "switch_ohm"):
-        lists[name] = [None if value != value else value for value in lists[name]]
+        lists[name] = [None if isnan(value) else value for value in lists[name]]
     lists["rates_id"] = [rates.rates_id] * len(histories)
     lists["last_record_day"] = [_last_day(history) for history in histories]
     return [dict(zip(lists, values, strict=True)) for values in zip(*lists.values(), strict=True)]

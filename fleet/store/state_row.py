@@ -25,9 +25,7 @@ def drop_states(session: Session, installation_ids: Sequence[int]) -> None:
     """Take out the rows of some gauges, where they are there."""
     for start in range(0, len(installation_ids), _IDS_AT_ONCE):
         named = installation_ids[start : start + _IDS_AT_ONCE]
-        session.execute(
-            delete(table_of(KeptState)).where(KeptState.installation_id.in_(named))
-        )
+        session.execute(delete(table_of(KeptState)).where(KeptState.installation_id.in_(named)))
 
 
 def drop_every_state(session: Session) -> None:

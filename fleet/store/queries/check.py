@@ -183,7 +183,7 @@ def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
 def _runs(
     session: Session, seen: Conditions, heads: Sequence[Any], known_on: datetime | None
 ) -> dict[int, dict[Phase, PhaseRuns]]:
-    """Give the runs of each check by phase; words are compared as the texts that they are kept as."""
+    """Give the runs of each check by phase; of 20 words a check only the phase is made a word."""
     days = {row.check_id: row.visited_on for row in heads}
     uncertainty = _volume_uncertainty(session, known_on)
     rows = session.connection().execute(

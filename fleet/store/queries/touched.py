@@ -17,13 +17,26 @@ from fleet.store.models.instrument import (
 )
 from fleet.store.models.visit import GaugeCheck, TipRun, VisitVersion
 
-Ids = Select[tuple[int]]
+Ids = Select[int]
 
 STANDING: tuple[ColumnElement[bool], ...] = (
     Installation.known_until.is_(None),
     Installation.removed_on.is_(None),
 )
 """A gauge that stands there with no end: one whose state is kept."""
+
+
+TOUCHING = frozenset(
+    {
+        "visit_version",
+        "installation",
+        "instrument_version",
+        "gauge_type_version",
+        "certificate",
+        "learned_rates",
+    }
+)
+"""Tables whose rows bear on kept states; the rows of a visit come with a version of it."""
 
 
 def standing_installations(session: Session) -> list[int]:
