@@ -97,9 +97,9 @@ def rank(
         keep=RankFilter(depot, type_code, driver),
         with_rain=with_rain,
     )
-    frame = rank_frame(ranked) if by == "gauge" else site_frame(ranked)
+    frame = rank_frame(ranked[:top]) if by == "gauge" else site_frame(ranked, top=top)
     reading = GAUGE_READING if by == "gauge" else Reading()
-    put_frame(frame.head(top) if top else frame, form, output, title="ranking", reading=reading)
+    put_frame(frame, form, output, title="ranking", reading=reading)
 
 
 @command.command()
