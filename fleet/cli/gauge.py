@@ -105,9 +105,9 @@ def rank(
         with_rain=with_rain,
     )
     _tell_rates(sessions, day, known_on)
-    frame = rank_frame(ranked) if by == "gauge" else site_frame(ranked)
+    frame = rank_frame(ranked[:top]) if by == "gauge" else site_frame(ranked, top=top)
     reading = GAUGE_READING if by == "gauge" else Reading()
-    put_frame(frame.head(top) if top else frame, form, output, title="ranking", reading=reading)
+    put_frame(frame, form, output, title="ranking", reading=reading)
 
 
 @command.command()

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -20,7 +20,7 @@ from fleet.services.crew_days import depot_place
 from fleet.services.equipment_notice import Equipment, equipment_notes, read_equipment
 from fleet.services.gauge_write import writing
 from fleet.services.learn_rates import rates_sentence
-from fleet.services.ranking import RankedGauge, RankFilter, narrow, rank_gauges
+from fleet.services.ranking import RankedGauge, RankFilter, Ranking, rank_gauges
 from fleet.services.round_plan import RoundPlan, StopGauge
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
 from fleet.services.round_request import RoundRequest, round_code
@@ -83,7 +83,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
-    ranking: Sequence[RankedGauge] | None = None,
+    ranking: Ranking | None = None,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -99,7 +99,7 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
-    ranking : sequence of RankedGauge, optional
+    ranking : Ranking, optional
         Of the whole network on the evidence day, where it was worked out already.
 
     Returns
@@ -130,7 +130,7 @@ def pose_week(
     *,
     travel: TravelSource,
     standing: Standing,
-    ranking: Sequence[RankedGauge] | None = None,
+    ranking: Ranking | None = None,
 ) -> PosedWeek:
     """Read all that a depot's week is planned from; ``ranking`` as of `plan_round`.
 
@@ -144,8 +144,7 @@ def pose_week(
     boundary = find_boundary(session, depot, request)
     if ranking is None:
         ranking = rank_gauges(session, as_of=request.evidence_as_of, with_rain=request.with_rain)
-    keep = RankFilter() if boundary.guests else RankFilter(depot_code=depot.code)
-    ranked = narrow(ranking, keep)
+    ranked = ranking.narrow(RankFilter(depot.code, guests=frozenset(boundary.guests)))
     bound = replace(standing, boundary=boundary)
     week = week_problem(session, depot, ranked, request, travel=travel, standing=bound)
     gains: Mapping[str, Along] = {}

@@ -19,8 +19,8 @@ import fleet.services
 from fleet.domain.state import derive_state
 from fleet.errors import InputError
 from fleet.services import gauge_state
+from fleet.services.known_gauge import known_gauges
 from fleet.services.learn_rates import learn_rates, rate_frame, rates_sentence
-from fleet.services.network_column import read_network
 from fleet.services.state_check import rebuild, state_faults
 from fleet.services.verify import verify_session
 from fleet.stats.fleet_model import fit_fleet
@@ -180,8 +180,8 @@ def test_network_that_changed_while_learning_is_not_written(loaded, clock, amend
 
 def test_columns_from_rows_are_those_from_history_to_the_last_bit(learned):
     with learned() as session:
-        network = read_network(session, as_of=TODAY)
-        states = network.states_of([2, 0])
+        network = known_gauges(session, as_of=TODAY)
+        states = network.states_of(np.array([2, 0]))
 
     assert network.learned_on == TODAY
     assert same(network.columns, from_history(learned, network.model, as_of=TODAY)) == []
@@ -200,9 +200,9 @@ def test_days_after_the_rates_are_read_from_rows_that_hold_then(learned, more, l
         derived.extend(named)
         return history_shares(session, named, **asked)
 
-    monkeypatch.setattr("fleet.services.network_column.history_shares", watched)
+    monkeypatch.setattr("fleet.services.known_gauge.history_shares", watched)
     with learned() as session:
-        network = read_network(session, as_of=day)
+        network = known_gauges(session, as_of=day)
 
     assert len(derived) == (1 if day < date(2025, 7, 2) else 0)
     assert same(network.columns, from_history(learned, network.model, as_of=day)) == []
@@ -212,7 +212,7 @@ def test_missing_row_is_derived_on_reading_and_told_by_the_check(learned):
     with learned() as session:
         session.execute(text("DELETE FROM gauge_state WHERE installation_id IN (1, 5)"))
         session.commit()
-        network = read_network(session, as_of=TODAY)
+        network = known_gauges(session, as_of=TODAY)
 
     assert same(network.columns, from_history(learned, network.model, as_of=TODAY)) == []
     assert len([fault for fault in faults(learned) if "no state is kept" in fault]) == 2
@@ -226,7 +226,7 @@ def test_past_moment_is_derived_from_what_was_known_then(learned, more, clock):
     more(InputFolder().visit("V100", "S02", "2025-06-01"))
 
     with learned() as session:
-        network = read_network(session, as_of=TODAY, known_on=then)
+        network = known_gauges(session, as_of=TODAY, known_on=then)
 
     asked = {"as_of": TODAY, "known_on": then}
     assert same(network.columns, from_history(learned, network.model, **asked)) == []
@@ -247,7 +247,7 @@ def test_gauge_with_a_removal_ahead_is_derived_and_keeps_no_row(learned, more):
     assert "00417" not in kept(learned)
     for day in (date(2025, 7, 31), date(2025, 8, 1)):
         with learned() as session:
-            network = read_network(session, as_of=day)
+            network = known_gauges(session, as_of=day)
         assert ("00417" in network.columns.serial) == (day.month == 7)
         assert same(network.columns, from_history(learned, network.model, as_of=day)) == []
     assert faults(learned) == []
@@ -406,7 +406,7 @@ def test_any_writes_leave_what_a_rebuild_would_make(learned, more, clock, seed, 
     assert kept(learned) == before
     with learned() as session:
         for day in (TODAY, TODAY + timedelta(days=40), LATER):
-            network = read_network(session, as_of=day)
+            network = known_gauges(session, as_of=day)
             assert same(network.columns, from_history(learned, network.model, as_of=day)) == []
     assert chance.refused < steps / 3
 
