@@ -17,7 +17,8 @@ from fleet.domain.history import Gauge
 from fleet.domain.state import Change, GaugeState
 from fleet.domain.watch import Watch
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.fleet_model import FleetModel, TypeModel, gather_changes
+from fleet.stats.fleet_evidence import gather_changes
+from fleet.stats.fleet_model import FleetModel, TypeModel
 from fleet.stats.hazard import HazardFit
 from fleet.stats.knock import count_knocks
 from fleet.stats.pooled_change import GrowthFit, posterior_growth

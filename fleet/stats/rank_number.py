@@ -11,7 +11,7 @@ from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands
 from fleet.stats.gauge_array import Standings, lay_out
 from fleet.stats.rain_weigh import RainView, Weighed, weigh_rain
 from fleet.stats.worth import driver_shares, worth_record_days
-from fleet.stats.worth_rule import integrate_gain, worth_days
+from fleet.stats.worth_rule import NODES, integrate_gain, worth_days
 
 SHARE = 4096
 """Gauges that are worked out at once: their arrays stay near the processor."""
@@ -144,20 +144,27 @@ def _worth(
     horizon_days: int,
     rain: RainView | None,
 ) -> Floats:
-    """Integrate the gain over few days, and by the day where those may not tell it."""
-    importance = standings.columns.importance
-    found = integrate_gain(unfit, fresh, days=worth_days(horizon_days))
-    worth = importance * found.days
-    unsure = np.flatnonzero(~found.sure)
-    if unsure.size:
-        daily = np.arange(horizon_days + 1, dtype=np.float64)
-        gauges = lay_out(standings.take(unsure))
-        after = (
-            after_service(gauges, daily)
-            if rain is None
-            else weigh_rain(gauges, rain.take(unsure), days=daily).fresh
-        )
-        worth[unsure] = worth_record_days(
-            unfit[unsure], after.unfit(), days=daily, importance=importance[unsure]
-        )
-    return worth
+    """Integrate the gain over few days, over more where those may not tell it, or by the day."""
+    gain, unsure = np.zeros(unfit.size), np.arange(unfit.size)
+    for nodes in NODES:
+        days = worth_days(horizon_days, nodes)
+        after = fresh if nodes == NODES[0] else _unfit_after(standings.take(unsure), days, rain)
+        found = integrate_gain(unfit[unsure], after, horizon_days=horizon_days)
+        gain[unsure] = found.days
+        unsure = unsure[~found.sure]
+        if not unsure.size:
+            return standings.columns.importance * gain
+        rain = None if rain is None else rain.take(np.flatnonzero(~found.sure))
+    days = np.arange(horizon_days + 1, dtype=np.float64)
+    after = _unfit_after(standings.take(unsure), days, rain)
+    one = np.ones(unsure.size)
+    gain[unsure] = worth_record_days(unfit[unsure], after, days=days, importance=one)
+    return standings.columns.importance * gain
+
+
+def _unfit_after(standings: Standings, days: Floats, rain: RainView | None) -> Floats:
+    """Give the probability of being unfit on days after a service, shape (n, g)."""
+    gauges = lay_out(standings)
+    if rain is None:
+        return after_service(gauges, days).unfit()
+    return weigh_rain(gauges, rain, days=days).fresh.unfit()
