@@ -6,7 +6,9 @@ thousand histories to find the few that changed. A network without learned rates
 
 from __future__ import annotations
 
+import gc
 from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, fields
 from datetime import date
 from math import isnan
@@ -105,11 +107,27 @@ def _derive(
     session: Session, rates: Rates, installation_ids: Sequence[int], *, told: Told | None = None
 ) -> None:
     done = 0
-    for rows in derived_rows(session, rates, installation_ids):
-        put_states(session, rows)
-        done += len(rows)
-        if told is not None:
-            told(done, len(installation_ids))
+    with _uncollected():
+        for rows in derived_rows(session, rates, installation_ids):
+            put_states(session, rows)
+            done += len(rows)
+            if told is not None:
+                told(done, len(installation_ids))
+
+
+@contextmanager
+def _uncollected() -> Iterator[None]:
+    """Pause the search for cycles: a share is a million objects and holds none, all gone after it.
+
+    It saves a fifth of the time.
+    """
+    collects = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if collects:
+            gc.enable()
 
 
 _KEPT = frozenset(column.name for column in table_of(KeptState).columns)
