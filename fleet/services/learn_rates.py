@@ -15,7 +15,8 @@ from fleet.domain.state import derive_state
 from fleet.errors import ConflictError
 from fleet.services.gauge_state import Rates, read_rates
 from fleet.services.gauge_write import writing
-from fleet.stats.fleet_model import FleetModel, TypeModel, fit_fleet
+from fleet.stats.fleet_evidence import EvidenceGatherer
+from fleet.stats.fleet_model import FleetModel, TypeModel, fit_evidence
 from fleet.stats.model_text import FORMAT, model_text
 from fleet.store.journal import Wish
 from fleet.store.models.state import LearnedRates
@@ -94,8 +95,10 @@ def learn_rates(
         head = ledger_head(session)
         before = read_rates(rates_in_force(session))
         stood = [g.gauge.installation_id for g in installed_gauges(session, as_of=as_of)]
-        shares = history_shares(session, stood, as_of=as_of)
-        model = fit_fleet([derive_state(history) for share in shares for history in share])
+        gatherer = EvidenceGatherer()
+        for share in history_shares(session, stood, as_of=as_of):
+            gatherer.add([derive_state(history) for history in share])
+        model = fit_evidence(gatherer.whole())
     if not stood:
         raise ConflictError(f"No gauge stood on {as_of}: there is nothing to learn from.")
     same = before is not None and (before.as_of, before.model) == (as_of, model)

@@ -23,7 +23,7 @@ from fleet.services.known_gauge import known_gauges
 from fleet.services.learn_rates import learn_rates, rate_frame, rates_sentence
 from fleet.services.state_check import rebuild, state_faults
 from fleet.services.verify import verify_session
-from fleet.stats.fleet_model import fit_fleet
+from fleet.stats.fleet_model import fit_evidence, fit_fleet
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.store.journal import Wish
 from fleet.store.models.instrument import Installation, Instrument
@@ -167,11 +167,11 @@ def test_network_that_changed_while_learning_is_not_written(loaded, clock, amend
     from fleet.errors import ConflictError
     from fleet.services import learn_rates as module
 
-    def meanwhile(states):
+    def meanwhile(evidence):
         amend(InputFolder().visit("V100", "S01", "2025-06-02"))
-        return fit_fleet(states)
+        return fit_evidence(evidence)
 
-    monkeypatch.setattr(module, "fit_fleet", meanwhile)
+    monkeypatch.setattr(module, "fit_evidence", meanwhile)
 
     with pytest.raises(ConflictError, match="changed while the rates were fitted"):
         learn_rates(loaded, LEARN, as_of=TODAY, clock=clock)
