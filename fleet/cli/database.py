@@ -164,6 +164,32 @@ def check(ctx: click.Context, form: str | None, output: Path) -> None:
     note(f"All is well: {', '.join([*CHECKS, *DERIVED])}.")
 
 
+@command.command()
+@click.pass_context
+def rebuild(ctx: click.Context) -> None:
+    """Derive the kept state of every gauge anew.
+
+    Not needed in daily work: each command that writes renews the states of the gauges that it
+    touches, and one that is missing is derived when it is asked for. Run it when `database check`
+    says that states differ. Others can read meanwhile, and write when it is done. It is no entry in
+    the ledger, for states follow from the records.
+
+    \b
+    Example:
+      fleet database rebuild
+    """
+    from fleet.cli.progress import progress
+    from fleet.services.database import open_database
+    from fleet.services.state_check import rebuild as derive_anew
+
+    with progress("Deriving states") as told:
+        kept = derive_anew(open_database(settings_of(ctx)), told=told)
+    if kept:
+        note(f"{kept} states derived anew.")
+    else:
+        note("No states are kept: no rates were learned yet. See: fleet gauge learn")
+
+
 overwrite_option = click.option(
     "--overwrite", is_flag=True, help="Replace what stands there; otherwise it is left as it is."
 )

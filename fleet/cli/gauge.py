@@ -1,9 +1,10 @@
-"""Rank the gauges and explain a rank."""
+"""Rank the gauges, explain a rank, and learn the rates behind it."""
 
 from __future__ import annotations
 
 from datetime import date, datetime
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
@@ -11,12 +12,17 @@ from fleet.cli.main import settings_of
 from fleet.cli.options import (
     as_of_option,
     depot_option,
+    dry_run_option,
     known_on_option,
     rain_option,
+    reason_option,
     table_options,
     today_option,
 )
-from fleet.cli.output import Reading, note, put_frame
+from fleet.cli.output import Reading, counted, note, put_frame
+
+if TYPE_CHECKING:
+    from sqlalchemy.orm import Session, sessionmaker
 
 DRIVERS = click.Choice(["age", "drift", "switch"])
 GAUGE_READING = Reading(
@@ -36,7 +42,7 @@ GAUGE_READING = Reading(
 
 @click.group(name="gauge")
 def command() -> None:
-    """Rank the gauges and explain a rank.
+    """Rank the gauges, explain a rank, and learn the rates behind it.
 
     \b
     Example:
@@ -90,16 +96,18 @@ def rank(
     from fleet.services.ranking import RankFilter, rank_network
     from fleet.services.ranking_frame import rank_frame, site_frame
 
+    sessions, day = open_database(settings_of(ctx)), today_option(as_of)
     ranked = rank_network(
-        open_database(settings_of(ctx)),
-        as_of=today_option(as_of),
+        sessions,
+        as_of=day,
         known_on=known_on,
         keep=RankFilter(depot, type_code, driver),
         with_rain=with_rain,
     )
-    frame = rank_frame(ranked) if by == "gauge" else site_frame(ranked)
+    _tell_rates(sessions, day, known_on)
+    frame = rank_frame(ranked[:top]) if by == "gauge" else site_frame(ranked, top=top)
     reading = GAUGE_READING if by == "gauge" else Reading()
-    put_frame(frame.head(top) if top else frame, form, output, title="ranking", reading=reading)
+    put_frame(frame, form, output, title="ranking", reading=reading)
 
 
 @command.command()
@@ -143,3 +151,59 @@ def explain(
     for driver in ranked.drivers:
         note(f"  {driver.name} {driver.share_percent:.0f} %: {driver.sentence}")
     put_frame(frame, form, output, title="explain", reading=Reading())
+
+
+@command.command()
+@as_of_option
+@table_options
+@reason_option
+@dry_run_option
+@click.pass_context
+def learn(
+    ctx: click.Context,
+    as_of: date | None,
+    form: str | None,
+    output: Path,
+    reason: str,
+    dry_run: bool,
+) -> None:
+    """Learn the network's rates from its records and keep them.
+
+    How fast gauges drift, how often they block and switches fail, type by type. From then on
+    gauges are ranked under these rates, and where each gauge stands is kept and renewed with every
+    visit, so that a large network ranks in seconds. Without learned rates they are fitted anew for
+    each ranking. Learn again when a season's visits have come in; the older rates stay on record
+    and rank the days before. Records after --as-of (default today) are not seen. Shows the main
+    rates before and after; --dry-run keeps nothing.
+
+    \b
+    Example:
+      fleet gauge learn --as-of 2026-11-20 --dry-run
+    """
+    from fleet.clock import utc_now
+    from fleet.services.database import open_database
+    from fleet.services.learn_rates import learn_rates, rate_frame
+    from fleet.store.journal import Wish
+
+    settings = settings_of(ctx)
+    learned = learn_rates(
+        open_database(settings),
+        Wish(settings.actor, "gauge learn", reason, dry_run),
+        as_of=today_option(as_of),
+        clock=utc_now,
+    )
+    if learned.kept:
+        done = "kept; gauges are ranked under them from that day on"
+    else:
+        done = "not kept (dry run)" if dry_run else "the same as are kept already"
+    note(f"Rates of {learned.as_of}, learned from {counted(learned.gauges, 'gauge')}: {done}.")
+    put_frame(rate_frame(learned), form, output, title="rates", reading=Reading())
+
+
+def _tell_rates(sessions: sessionmaker[Session], as_of: date, known_on: datetime | None) -> None:
+    from fleet.services.learn_rates import rates_sentence
+
+    with sessions() as session:
+        sentence = rates_sentence(session, as_of=as_of, known_on=known_on)
+    if sentence:
+        note(sentence)

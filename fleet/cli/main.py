@@ -25,7 +25,7 @@ NOUNS = {
         "Create the database, bring it forward, ask it freely, check and back it up.",
     ),
     "network": ("fleet.cli.network", "Load sites, gauges, people, policy and visits."),
-    "gauge": ("fleet.cli.gauge", "Rank the gauges and explain a rank."),
+    "gauge": ("fleet.cli.gauge", "Rank the gauges, explain a rank, and learn the rates behind it."),
     "hold": ("fleet.cli.hold", "Tell the planner: must visit, not this week, who goes."),
     "round": ("fleet.cli.round", "Plan, print, issue and close a depot's round."),
     "visit": ("fleet.cli.visit", "Bring results back from the field."),

@@ -6,6 +6,7 @@ Errors are in percent of the expected tips; negative reads low (too few tips).
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from math import ceil, floor
 
 from fleet.domain.code import DecisionRule, Phase, Verdict
@@ -25,6 +26,9 @@ the whole-tip count by more than it would move by chance."""
 
 _NOISE_TIPS = 1e-9
 """Slack for binary fractions: 40 x 1.075 is 43 tips, not 42."""
+
+_KNOWN_ERRORS = 20_000
+"""So many errors are kept ready, a few MB."""
 
 PHASE_WORDS = {Phase.AS_FOUND: "as found", Phase.AS_LEFT: "as left"}
 """The phases as they stand in a sentence."""
@@ -214,24 +218,33 @@ def phase_error(runs: PhaseRuns, tip_ml: float) -> PhaseError:
         raise ValueError(
             f"{runs.runs} runs of {runs.volume_ml} mL at {tip_ml} mL a tip give no error"
         )
-    expected = runs.volume_ml / tip_ml
-    corrected = runs.tips - EMPTIED_BIAS_TIPS * runs.emptied_runs
+    return _pooled_error(
+        (runs.runs, runs.emptied_runs), runs.volume_ml, runs.tips, runs.volume_u_ml, tip_ml
+    )
+
+
+@lru_cache(maxsize=_KNOWN_ERRORS)
+def _pooled_error(
+    runs: tuple[int, int], volume_ml: float, tips: int, volume_u_ml: float, tip_ml: float
+) -> PhaseError:
+    """Work out the error of so many runs, so many of them emptied: a network has few kinds."""
+    number, emptied = runs
+    expected = volume_ml / tip_ml
+    corrected = tips - EMPTIED_BIAS_TIPS * emptied
     u_percent = combined_uncertainty_percent(
         expected,
-        count_u_tips=counting_u_tips(
-            emptied_runs=runs.emptied_runs, unknown_runs=runs.runs - runs.emptied_runs
-        ),
-        volume_u_percent=100.0 * runs.volume_u_ml * runs.runs / runs.volume_ml,
+        count_u_tips=counting_u_tips(emptied_runs=emptied, unknown_runs=number - emptied),
+        volume_u_percent=100.0 * volume_u_ml * number / volume_ml,
     )
     return PhaseError(
         expected_tips=expected,
-        tips=runs.tips,
-        error_percent=100.0 * (runs.tips - expected) / expected,
+        tips=tips,
+        error_percent=100.0 * (tips - expected) / expected,
         level_percent=100.0 * (corrected - expected) / expected,
         variance=u_percent**2,
         u_percent=u_percent,
-        one_tip_percent=100.0 * runs.runs / expected,
-        runs=runs.runs,
+        one_tip_percent=100.0 * number / expected,
+        runs=number,
     )
 
 

@@ -101,6 +101,11 @@ class PolicyBook:
             self._rows.setdefault((row.scope, row.scope_code), []).append(row)
         self._resolved: dict[tuple[PolicyRow, ...], Policy] = {}
 
+    @property
+    def site_codes(self) -> frozenset[str]:
+        """Give the sites that have rows of their own."""
+        return frozenset(code for scope, code in self._rows if scope is PolicyScope.SITE)
+
     def in_force(self, *, type_code: str, site_code: str, on: date) -> Policy:
         """Give the terms for a gauge of a type at a site on a day.
 

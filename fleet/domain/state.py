@@ -7,11 +7,11 @@ the same result.
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields, replace
 from datetime import date
-from functools import reduce
 from math import log
-from typing import Any
+from types import SimpleNamespace
+from typing import Any, cast
 
 from fleet.domain.check import PhaseError, phase_error
 from fleet.domain.code import VisitOutcome, VisitPurpose
@@ -150,7 +150,10 @@ def derive_state(history: GaugeHistory) -> GaugeState:
     GaugeState
         With no records: a gauge that was installed and never seen again.
     """
-    return reduce(advance, history.records, GaugeState(gauge=history.gauge))
+    draft = SimpleNamespace(**_BLANK, gauge=history.gauge)  # changed in place: a quick fold
+    for record in history.records:
+        vars(draft).update(_changes(cast("GaugeState", draft), record))
+    return GaugeState(**vars(draft))
 
 
 def advance(state: GaugeState, record: CheckRecord) -> GaugeState:
@@ -168,9 +171,14 @@ def advance(state: GaugeState, record: CheckRecord) -> GaugeState:
     GaugeState
         A new state; the old one is left as it was.
     """
+    changed = _changes(state, record)
+    return replace(state, **changed) if changed else state
+
+
+def _changes(state: GaugeState, record: CheckRecord) -> _Changed:
     here = record.same_site and record.visited_on >= state.gauge.installed_on
     if record.outcome is VisitOutcome.NOT_DONE or not record.checked:
-        return replace(state, **_attempt(state, record)) if here else state
+        return _attempt(state, record) if here else {}
     changed: _Changed = {}
     if record.same_site:
         changed |= _blockage(state, record, here=here)
@@ -178,12 +186,14 @@ def advance(state: GaugeState, record: CheckRecord) -> GaugeState:
         changed |= _drift(state, record, here=here) | _switch(state, record)
     if here and record.same_instrument:
         changed |= _service(state, record)
-    return replace(state, **changed) if changed else state
+    return changed
 
 
 _Changed = dict[str, Any]
 """Fields of the state with their new values; each cause changes its own, so that one record
 replaces the state once."""
+
+_BLANK = {field.name: field.default for field in fields(GaugeState) if field.name != "gauge"}
 
 
 def _attempt(state: GaugeState, record: CheckRecord) -> _Changed:

@@ -8,8 +8,9 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
 from fleet.errors import ConflictError, NotFoundError
+from fleet.services.gauge_write import writing
 from fleet.services.stop_result import stops_of
-from fleet.store.journal import Wish, Work, writing
+from fleet.store.journal import Wish, Work
 from fleet.store.models.round import StopAcceptance
 from fleet.store.queries.round import KeptRound, KeptStop, round_version
 

@@ -12,6 +12,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.services.reconnection import watch_reconnections
 from fleet.services.record_map import Codes
+from fleet.services.state_check import state_faults
 from fleet.services.stop_result import settle_stops
 from fleet.services.verify import verify_session
 from fleet.store.integrity import (
@@ -115,6 +116,7 @@ def _reconnections(work: Work) -> Iterator[str]:
 DERIVED: dict[str, Callable[[Work], Iterable[str]]] = {
     "stop results": _stop_results,
     "reconnection follow-ups": _reconnections,
+    "kept states": lambda work: state_faults(work.session),
 }
 """What is kept and follows from other records. Each is derived anew from all of them, in a
 transaction that is taken back, and gives a sentence for each thing that would change."""

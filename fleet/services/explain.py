@@ -52,10 +52,9 @@ def explain_gauge(
         No gauge of that serial was installed on the day.
     """
     ranked = rank_network(sessions, as_of=as_of, known_on=known_on, with_rain=with_rain)
-    for gauge in ranked:
-        if gauge.state.gauge.serial == serial:
-            frame = pd.DataFrame(list(_lines(gauge)), columns=list(EXPLAIN_COLUMNS))
-            return gauge, len(ranked), frame
+    for gauge in ranked.of_serials([serial]):
+        frame = pd.DataFrame(list(_lines(gauge)), columns=list(EXPLAIN_COLUMNS))
+        return gauge, len(ranked), frame
     raise NotFoundError(
         f"No gauge with serial {serial!r} was installed on {as_of.isoformat()}. "
         "List the serials with: fleet gauge rank"

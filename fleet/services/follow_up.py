@@ -11,9 +11,10 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock
 from fleet.errors import ConflictError, NotFoundError
+from fleet.services.gauge_write import writing
 from fleet.services.record_map import FOLLOW_UP_MAP, Codes
 from fleet.services.record_write import write_rows
-from fleet.store.journal import Wish, writing
+from fleet.store.journal import Wish
 from fleet.store.models.site import Site
 from fleet.store.models.visit import Visit, VisitVersion
 from fleet.store.queries.follow_up import KeptFollowUp, follow_ups

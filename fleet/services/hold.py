@@ -12,9 +12,10 @@ from fleet.clock import Clock
 from fleet.domain.code import HoldKind
 from fleet.errors import ConflictError, NotFoundError
 from fleet.ingest.tables.office import HOLDS
+from fleet.services.gauge_write import writing
 from fleet.services.record_map import RECORD_MAPS, Codes, current_rows
 from fleet.services.record_write import write_rows
-from fleet.store.journal import Wish, Work, writing
+from fleet.store.journal import Wish, Work
 from fleet.store.models.people import Technician
 from fleet.store.models.site import Hold, Site
 from fleet.store.queries.place import KeptHold, holds, sites

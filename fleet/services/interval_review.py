@@ -19,7 +19,7 @@ from fleet.services.audit_evidence import RecordsAsked, gather_evidence
 from fleet.stats.array import Floats
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.forecast import after_service
-from fleet.stats.gauge_array import lay_out, stand
+from fleet.stats.gauge_array import lay_out, stand_states
 from fleet.stats.reliability import age_at_target
 from fleet.stats.reliability_record import (
     CappedInterval,
@@ -153,8 +153,8 @@ def _curves(evidence: Evidence, order: ReviewOrder, days: Floats) -> dict[int, F
     if not states:
         return {}
     policies = [evidence.policy(state.gauge, order.as_of) for state in states]
-    standings = stand(states, policies, model=fit_fleet(states), as_of=order.as_of)
-    unfit = after_service(lay_out(standings).gauges, days).unfit()
+    standings = stand_states(states, policies, model=fit_fleet(states), as_of=order.as_of)
+    unfit = after_service(lay_out(standings), days).unfit()
     return {state.gauge.installation_id: row for state, row in zip(states, unfit, strict=True)}
 
 

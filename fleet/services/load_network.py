@@ -15,6 +15,7 @@ from fleet.clock import Clock
 from fleet.errors import ConflictError, InputError, Problem
 from fleet.ingest.batch import Batch
 from fleet.ingest.share import SHARE_BYTES, problems_in_order, read_shares
+from fleet.services.gauge_write import writing
 from fleet.services.known_codes import RecordsKnown
 from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
@@ -22,7 +23,7 @@ from fleet.services.record_write import Difference, TableCount, Writing, write_r
 from fleet.services.stop_result import match_stops
 from fleet.services.visit_aggregate import gather_visits
 from fleet.services.visit_write import write_visits
-from fleet.store.journal import Wish, Work, writing
+from fleet.store.journal import Wish, Work
 
 SHOWN_DIFFERENCES = 20
 

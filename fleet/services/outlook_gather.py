@@ -11,6 +11,7 @@ import numpy as np
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import VisitOutcome
+from fleet.domain.state import GaugeState
 from fleet.errors import NotFoundError
 from fleet.services.outlook_case import GaugeArrays, OutlookCase
 from fleet.services.outlook_depot import CaseAsk, depot_case
@@ -20,7 +21,7 @@ from fleet.services.round_problem import TravelSource
 from fleet.services.site_work import site_works
 from fleet.stats.array import Floats
 from fleet.stats.future import shared_doubt
-from fleet.stats.gauge_array import Standing, lay_out
+from fleet.stats.gauge_array import lay_out, stand_rows
 from fleet.store.queries.crew import depot, depots
 from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.place import sites
@@ -56,8 +57,8 @@ def gather_case(
         No such depot, or no gauge in service.
     """
     keep = RankFilter(depot_code=order.depot_code)
-    ranked = rank_gauges(session, as_of=order.as_of, known_on=order.known_on, keep=keep)
-    ranked = sorted(ranked, key=lambda one: one.state.gauge.installation_id)
+    ranking = rank_gauges(session, as_of=order.as_of, known_on=order.known_on, keep=keep)
+    ranked = sorted(ranking, key=lambda one: one.state.gauge.installation_id)
     if not ranked:
         raise NotFoundError(
             f"No gauge is in service on {order.as_of}: there is nothing to foresee."
@@ -87,39 +88,36 @@ def gather_case(
 
 
 def _gauge_arrays(ranked: Sequence[RankedGauge], order: OutlookOrder) -> GaugeArrays:
-    standings = [Standing(r.state, r.policy, r.forecast.model, order.as_of) for r in ranked]
+    standings = stand_rows([gauge.forecast for gauge in ranked])
+    own = standings.policies.numbers("compliance_record_days")
     added = order.compliance_record_days
     return GaugeArrays(
-        forecast=lay_out(standings).gauges,
+        forecast=lay_out(standings),
         doubt=shared_doubt(standings),
-        level_known=np.array([s.state.level_percent is not None for s in standings], dtype=bool),
-        ohm_known=np.array([s.state.switch_ohm is not None for s in standings], dtype=bool),
-        level_variance=_level_variances(standings),
-        importance=np.array([s.gauge.importance for s in standings], dtype=np.float64),
-        age_days=np.array([s.age_days for s in standings], dtype=np.int64),
-        interval_days=np.array([s.policy.service_interval_days for s in standings], dtype=np.int64),
-        compliance_record_days=np.array(
-            [s.policy.compliance_record_days if added is None else added for s in standings],
-            dtype=np.float64,
-        ),
+        level_known=standings.level_known,
+        ohm_known=standings.ohm_known,
+        level_variance=_level_variances([gauge.state for gauge in ranked]),
+        importance=standings.columns.importance,
+        age_days=standings.age_days,
+        interval_days=standings.interval_days,
+        compliance_record_days=own if added is None else np.full(own.size, added),
     )
 
 
-def _level_variances(standings: Sequence[Standing]) -> Floats:
+def _level_variances(states: Sequence[GaugeState]) -> Floats:
     """Take each gauge's last as-left measurement, else the middle one of its type or of all."""
     seen: dict[str, list[float]] = defaultdict(list)
-    for standing in standings:
-        left = standing.state.last_as_left
-        if left is not None:
-            seen[standing.gauge.type_code].append(left.error.variance)
+    for state in states:
+        if state.last_as_left is not None:
+            seen[state.gauge.type_code].append(state.last_as_left.error.variance)
     every = [variance for group in seen.values() for variance in group]
     typical = median(every) if every else LEVEL_VARIANCE
     return np.array(
         [
-            s.state.last_as_left.error.variance
-            if s.state.last_as_left is not None
-            else median(seen[s.gauge.type_code] or [typical])
-            for s in standings
+            state.last_as_left.error.variance
+            if state.last_as_left is not None
+            else median(seen[state.gauge.type_code] or [typical])
+            for state in states
         ],
         dtype=np.float64,
     )

@@ -139,16 +139,19 @@ def _charts(
 ) -> Iterator[tuple[str, Chart]]:
     """Give each chart with the name of its file."""
     yield "in-date", in_date_chart(evidence, as_of=order.as_of, since=order.since)
-    forecasts = _forecasts(sessions, order) if gauges else {}
+    forecasts = _forecasts(sessions, order, gauges) if gauges else {}
     for number, gauge in enumerate(gauges, start=1):
         forecast = forecasts.get(gauge.gauge.installation_id)
         chart = gauge_chart(evidence, gauge, forecast, as_of=order.as_of)
         yield f"gauge-{number}", chart
 
 
-def _forecasts(sessions: sessionmaker[Session], order: PackOrder) -> dict[int, GaugeForecast]:
+def _forecasts(
+    sessions: sessionmaker[Session], order: PackOrder, gauges: Sequence[AuditedGauge]
+) -> dict[int, GaugeForecast]:
     ranked = rank_network(sessions, as_of=order.as_of, known_on=order.known_on)
-    return {one.state.gauge.installation_id: one.forecast for one in ranked}
+    shown = ranked.of_serials([audited.gauge.serial for audited in gauges])
+    return {one.state.gauge.installation_id: one.forecast for one in shown}
 
 
 def _life(evidence: Evidence, gauges: Sequence[AuditedGauge], ask: Ask) -> pd.DataFrame:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 
@@ -18,7 +18,9 @@ from fleet.planning.solver import solve
 from fleet.services.boundary import find_boundary, guest_notes, require_not_elsewhere
 from fleet.services.crew_days import depot_place
 from fleet.services.equipment_notice import Equipment, equipment_notes, read_equipment
-from fleet.services.ranking import RankedGauge, RankFilter, narrow, rank_gauges
+from fleet.services.gauge_write import writing
+from fleet.services.learn_rates import rates_sentence
+from fleet.services.ranking import RankedGauge, RankFilter, Ranking, rank_gauges
 from fleet.services.round_plan import RoundPlan, StopGauge
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
 from fleet.services.round_request import RoundRequest, round_code
@@ -28,7 +30,7 @@ from fleet.services.site_work import SiteWork
 from fleet.services.standing import FixedStop, Standing, accepted_stops
 from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
 from fleet.stats.ranking import HORIZON_DAYS
-from fleet.store.journal import Wish, writing
+from fleet.store.journal import Wish
 from fleet.store.queries.crew import KeptDepot
 from fleet.store.queries.crew import depot as kept_depot
 from fleet.store.queries.round import newest_version
@@ -60,7 +62,7 @@ class PosedWeek:
     """A depot's week as read, with the ledger's head before reading.
 
     ``remarks`` come before the other notes of the plan; ``gains`` tell by site what passing by
-    saves later, where that was asked for.
+    saves later, where that was asked for. ``rates`` says which learned rates rank, '' where none.
     """
 
     depot: KeptDepot
@@ -71,6 +73,7 @@ class PosedWeek:
     head: int
     remarks: tuple[str, ...] = ()
     gains: Mapping[str, Along] = field(default_factory=dict)
+    rates: str = ""
 
 
 def plan_round(
@@ -80,7 +83,7 @@ def plan_round(
     *,
     clock: Clock,
     travel: TravelSource = great_circle_travel,
-    ranking: Sequence[RankedGauge] | None = None,
+    ranking: Ranking | None = None,
 ) -> PlannedRound:
     """Plan a round and keep it as the next version.
 
@@ -96,7 +99,7 @@ def plan_round(
         Gives the instant of the ledger entry.
     travel : callable
         Where driving times come from.
-    ranking : sequence of RankedGauge, optional
+    ranking : Ranking, optional
         Of the whole network on the evidence day, where it was worked out already.
 
     Returns
@@ -127,7 +130,7 @@ def pose_week(
     *,
     travel: TravelSource,
     standing: Standing,
-    ranking: Sequence[RankedGauge] | None = None,
+    ranking: Ranking | None = None,
 ) -> PosedWeek:
     """Read all that a depot's week is planned from; ``ranking`` as of `plan_round`.
 
@@ -141,15 +144,15 @@ def pose_week(
     boundary = find_boundary(session, depot, request)
     if ranking is None:
         ranking = rank_gauges(session, as_of=request.evidence_as_of, with_rain=request.with_rain)
-    keep = RankFilter() if boundary.guests else RankFilter(depot_code=depot.code)
-    ranked = narrow(ranking, keep)
+    ranked = ranking.narrow(RankFilter(depot.code, guests=frozenset(boundary.guests)))
     bound = replace(standing, boundary=boundary)
     week = week_problem(session, depot, ranked, request, travel=travel, standing=bound)
     gains: Mapping[str, Along] = {}
     if request.take_along:
         week, gains = value_passing_by(week, as_of=request.evidence_as_of)
     equipment = read_equipment(session, as_of=request.evidence_as_of)
-    return PosedWeek(depot, request, week, bound, equipment, head, gains=gains)
+    rates = rates_sentence(session, as_of=request.evidence_as_of)
+    return PosedWeek(depot, request, week, bound, equipment, head, gains=gains, rates=rates)
 
 
 def keep_plan(
@@ -176,6 +179,7 @@ def keep_plan(
     planned = {stop.site_code for day in plan.days for stop in day.stops}
     notes = (
         *posed.remarks,
+        *([posed.rates] if posed.rates else []),
         *week.notes,
         *guest_notes(posed.standing.boundary, planned),
         *equipment_notes(posed.equipment, plan.days, week.work),

@@ -18,7 +18,7 @@ from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound, plan_round
-from fleet.services.ranking import RankedGauge, rank_network
+from fleet.services.ranking import Ranking, rank_network
 from fleet.services.ranking_frame import rank_frame
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import request_for
@@ -73,7 +73,7 @@ class PreparedWeek:
     """
 
     load: LoadResult
-    ranking: tuple[RankedGauge, ...]
+    ranking: Ranking
     ranking_file: Path | None
     rounds: tuple[PreparedRound, ...]
 
@@ -85,7 +85,7 @@ class _Tools:
     clock: Clock
     say: Callable[[str], None]
     printing: Printing
-    ranking: tuple[RankedGauge, ...]
+    ranking: Ranking
 
 
 def prepare_week(
@@ -145,7 +145,7 @@ def _prepare_all(
     for sentence in load_sentences(load):
         say(sentence)
     say("Ranking ...")
-    ranking = tuple(rank_network(sessions, as_of=order.as_of, with_rain=order.with_rain))
+    ranking = rank_network(sessions, as_of=order.as_of, with_rain=order.with_rain)
     ranking_file = None if order.dry_run else order.folder / "ranking.csv"
     if ranking_file is not None:
         write_table(rank_frame(ranking), "csv", ranking_file)

@@ -2,17 +2,17 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from datetime import date, datetime
 
 import numpy as np
 from sqlalchemy.orm import Session
 
-from fleet.domain.state import GaugeState
 from fleet.reports.wording import chance_words, counted
 from fleet.services.rain_explain import shown_ratio
 from fleet.services.rain_record import GatheredRain, compared_since, find_rain
 from fleet.services.rain_words import FALSE_SHARE, MEANINGS, alarm_sentences
+from fleet.stats.gauge_column import GaugeColumns
 from fleet.stats.neighbour_evidence import neighbour_evidence
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.rain_weigh import RainEffect, RainView
@@ -26,7 +26,7 @@ MOVED = 0.02
 
 def view_rain(
     session: Session,
-    states: Sequence[GaugeState],
+    columns: GaugeColumns,
     *,
     as_of: date,
     known_on: datetime | None = None,
@@ -37,7 +37,7 @@ def view_rain(
     ----------
     session : Session
         Only read from.
-    states : sequence of GaugeState
+    columns : GaugeColumns
         Of the gauges to be ranked.
     as_of : date
         Totals after this day are not seen.
@@ -47,7 +47,7 @@ def view_rain(
     Returns
     -------
     tuple or None
-        The evidence of each state's gauge in order, and what it was drawn from; None where the
+        The evidence of each gauge in order, and what it was drawn from; None where the
         network has no daily totals.
     """
     since = compared_since(as_of)
@@ -57,7 +57,7 @@ def view_rain(
     judged = np.array([gauge is not None for gauge in rain.gauges])
     found = neighbour_evidence(rain.record, judged=judged).spans
     by_key = {rain.keys[span.gauge]: span for span in found}
-    spans = [by_key.get((s.gauge.site_code, s.gauge.position)) for s in states]
+    spans = [by_key.get(key) for key in zip(columns.site_code, columns.position, strict=True)]
     return RainView(spans, (as_of - rain.first_day).days), rain
 
 

@@ -2,25 +2,32 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from typing import overload
 
+import numpy as np
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.policy import Policy
 from fleet.domain.sheet import Driver
-from fleet.domain.state import GaugeState, derive_state
+from fleet.domain.state import GaugeState
 from fleet.errors import NotFoundError
-from fleet.services.driver_words import drivers_of
+from fleet.services.driver_words import DRIVERS, drivers_of
+from fleet.services.known_gauge import StatesOf, known_gauges
 from fleet.services.rain_effect import moves_much, rain_sentence, view_rain
 from fleet.services.rain_record import GatheredRain
-from fleet.stats.fleet_model import fit_fleet
+from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.gauge_column import GaugeColumns
 from fleet.stats.gauge_forecast import GaugeForecast
-from fleet.stats.ranking import rank_states
+from fleet.stats.policy_column import policies_in_force
+from fleet.stats.ranking import RankedColumns, rank_columns
 from fleet.store.queries.crew import depot
-from fleet.store.queries.history import gauge_histories
 from fleet.store.queries.policy import policy_book
+
+ROWS_AT_ONCE = 256
+"""Rows that are made together where many are asked for."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,20 +65,129 @@ class RankedGauge:
 
 @dataclass(frozen=True, slots=True)
 class RankFilter:
-    """Which gauges are shown; None does not filter. ``driver`` is the one with most share."""
+    """Which gauges are shown; None does not filter. ``driver`` is the one with most share.
+
+    ``guests`` are sites that are shown beside those of the depot.
+    """
 
     depot_code: str | None = None
     type_code: str | None = None
     driver: str | None = None
+    guests: frozenset[str] = frozenset()
 
-    def shows(self, ranked: RankedGauge) -> bool:
-        """Tell whether a ranked gauge is to be shown."""
-        gauge = ranked.state.gauge
-        return (
-            self.depot_code in (None, gauge.depot_code)
-            and self.type_code in (None, gauge.type_code)
-            and self.driver in (None, ranked.drivers[0].name)
-        )
+    def shows(self, ranked: RankedColumns) -> Bools:
+        """Tell which gauges of a ranking are to be shown, in the order of its columns."""
+        columns = ranked.standings.columns
+        shown = np.ones(len(columns), dtype=np.bool_)
+        if self.depot_code is not None:
+            own = columns.depot_code == self.depot_code
+            shown &= own | np.isin(columns.site_code, list(self.guests))
+        if self.type_code is not None:
+            shown &= columns.type_code == self.type_code
+        if self.driver is not None:
+            shown &= ranked.numbers.leading == DRIVERS.index(self.driver)
+        return shown
+
+
+class Ranking(Sequence[RankedGauge]):
+    """Gauges in order of worth; a row is made, with its reasons in words, when it is asked for.
+
+    Parameters
+    ----------
+    ranked : RankedColumns
+        The whole network.
+    states_of : callable
+        Gives the states of the gauges at some places of the columns.
+    rain : GatheredRain or None
+        What the evidence of the daily totals was drawn from.
+    places : ndarray of int, shape (n,)
+        Of the gauges shown, in order of rank.
+    first : int, default 1
+        Rank of the first.
+    """
+
+    def __init__(
+        self,
+        ranked: RankedColumns,
+        states_of: StatesOf,
+        rain: GatheredRain | None,
+        *,
+        places: Ints,
+        first: int = 1,
+    ) -> None:
+        self._ranked = ranked
+        self._states_of = states_of
+        self._rain = rain
+        self._places = places
+        self._first = first
+
+    def __len__(self) -> int:
+        """Count the gauges shown."""
+        return int(self._places.size)
+
+    @overload
+    def __getitem__(self, index: int) -> RankedGauge: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> Ranking: ...
+
+    def __getitem__(self, index: int | slice) -> RankedGauge | Ranking:
+        """Give one row, or a stretch of the ranking with the ranks that it has here."""
+        spots = range(len(self))[index]
+        if isinstance(spots, int):
+            return self.rows([spots])[0]
+        if spots.step != 1:
+            raise ValueError(f"a stretch of a ranking has the step 1, not {spots.step}")
+        return self._part(self._places[spots.start : spots.stop], self._first + spots.start)
+
+    def __iter__(self) -> Iterator[RankedGauge]:
+        """Give every row in order, made share by share."""
+        return self._made(range(len(self)))
+
+    @property
+    def columns(self) -> GaugeColumns:
+        """Give who the gauges shown are and what is known of them, in order of rank."""
+        return self._ranked.standings.columns.take(self._places)
+
+    @property
+    def total_record_days(self) -> Floats:
+        """Give the worth of each gauge shown, with compliance, in order of rank."""
+        return self._ranked.numbers.total_record_days[self._places]
+
+    @property
+    def unfit_probability(self) -> Floats:
+        """Give the probability that each gauge shown is unfit now, in order of rank."""
+        return self._ranked.numbers.p[self._places]
+
+    @property
+    def days_overdue(self) -> Ints:
+        """Give the days overdue of each gauge shown, in order of rank."""
+        return self._ranked.standings.days_overdue[self._places]
+
+    def rows(self, spots: Sequence[int]) -> list[RankedGauge]:
+        """Make the rows at some spots of the ranking, counted from 0, in that order."""
+        return list(self._made(spots))
+
+    def of_serials(self, serials: Sequence[str]) -> list[RankedGauge]:
+        """Make the rows of instruments, in order of rank; of those that are not shown, none."""
+        serial = self._ranked.standings.columns.serial[self._places]
+        return self.rows(np.flatnonzero(np.isin(serial, list(serials))).tolist())
+
+    def narrow(self, keep: RankFilter) -> Ranking:
+        """Give the gauges that a filter shows, with ranks that count within them."""
+        shown = keep.shows(self._ranked)
+        return self._part(self._places[shown[self._places]], 1)
+
+    def _made(self, spots: Sequence[int]) -> Iterator[RankedGauge]:
+        for start in range(0, len(spots), ROWS_AT_ONCE):
+            share = spots[start : start + ROWS_AT_ONCE]
+            places = self._places[np.asarray(share, dtype=np.int64)]
+            forecasts = self._ranked.forecasts(places, self._states_of(places))
+            for spot, forecast in zip(share, forecasts, strict=True):
+                yield _in_words(replace(forecast, rank=self._first + spot), self._rain)
+
+    def _part(self, places: Ints, first: int) -> Ranking:
+        return Ranking(self._ranked, self._states_of, self._rain, places=places, first=first)
 
 
 def rank_gauges(
@@ -81,7 +197,7 @@ def rank_gauges(
     known_on: datetime | None = None,
     keep: RankFilter | None = None,
     with_rain: bool = True,
-) -> list[RankedGauge]:
+) -> Ranking:
     """Rank the network's gauges by what a service now is worth.
 
     Parameters
@@ -100,7 +216,7 @@ def rank_gauges(
 
     Returns
     -------
-    list of RankedGauge
+    Ranking
         Most worth first.
 
     Raises
@@ -108,24 +224,14 @@ def rank_gauges(
     NotFoundError
         There is no such depot, or no gauge of such a type in service; told is what there is.
     """
-    histories = gauge_histories(session, as_of=as_of, known_on=known_on)
-    book = policy_book(session, known_on=known_on)
-    states = [derive_state(history) for history in histories]
-    _require_known(session, keep or RankFilter(), states, known_on)
-    policies = [
-        book.in_force(type_code=state.gauge.type_code, site_code=state.gauge.site_code, on=as_of)
-        for state in states
-    ]
-    seen = view_rain(session, states, as_of=as_of, known_on=known_on) if with_rain else None
+    known = known_gauges(session, as_of=as_of, known_on=known_on)
+    _require_known(session, keep or RankFilter(), known.columns, known_on)
+    policies = policies_in_force(policy_book(session, known_on=known_on), known.columns, on=as_of)
+    seen = view_rain(session, known.columns, as_of=as_of, known_on=known_on) if with_rain else None
     view, rain = seen or (None, None)
-    forecasts = rank_states(states, policies, fit_fleet(states), as_of=as_of, rain=view)
-    return narrow([_in_words(f, rain) for f in forecasts], keep or RankFilter())
-
-
-def narrow(ranked: Sequence[RankedGauge], keep: RankFilter) -> list[RankedGauge]:
-    """Give the gauges that a filter shows, with ranks that count within them."""
-    shown = [gauge for gauge in ranked if keep.shows(gauge)]
-    return [replace(gauge, rank=place) for place, gauge in enumerate(shown, start=1)]
+    ranked = rank_columns(known.columns, policies, known.model, as_of=as_of, rain=view)
+    whole = Ranking(ranked, known.states_of, rain, places=ranked.order)
+    return whole if keep is None else whole.narrow(keep)
 
 
 def _in_words(forecast: GaugeForecast, rain: GatheredRain | None) -> RankedGauge:
@@ -141,11 +247,11 @@ def _in_words(forecast: GaugeForecast, rain: GatheredRain | None) -> RankedGauge
 
 
 def _require_known(
-    session: Session, keep: RankFilter, states: Sequence[GaugeState], known_on: datetime | None
+    session: Session, keep: RankFilter, columns: GaugeColumns, known_on: datetime | None
 ) -> None:
     if keep.depot_code is not None:
         depot(session, keep.depot_code, known_on=known_on)
-    types = sorted({state.gauge.type_code for state in states})
+    types = sorted(set(columns.type_code))
     if keep.type_code is not None and keep.type_code not in types:
         named = ", ".join(types) or "none is in service"
         raise NotFoundError(f"No gauge of type {keep.type_code!r} is in service. Types: {named}.")
@@ -158,7 +264,7 @@ def rank_network(
     known_on: datetime | None = None,
     keep: RankFilter | None = None,
     with_rain: bool = True,
-) -> list[RankedGauge]:
+) -> Ranking:
     """Rank in a session of its own; see `rank_gauges`."""
     with sessions() as session:
         return rank_gauges(session, as_of=as_of, known_on=known_on, keep=keep, with_rain=with_rain)

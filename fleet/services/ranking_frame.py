@@ -7,7 +7,7 @@ from collections.abc import Sequence
 
 import pandas as pd
 
-from fleet.services.ranking import RankedGauge
+from fleet.services.ranking import RankedGauge, Ranking
 from fleet.stats.gauge_forecast import GaugeForecast
 
 RANK_COLUMNS = {
@@ -118,8 +118,14 @@ SITE_COLUMNS = {
 }
 
 
-def site_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
+def site_frame(ranked: Ranking, *, top: int | None = None) -> pd.DataFrame:
     """Give a ranking by site: a visit services every gauge there, so worths add up.
+
+    Parameters
+    ----------
+    ranked : Ranking
+    top : int, optional
+        Only so many sites; None is all.
 
     Returns
     -------
@@ -127,24 +133,28 @@ def site_frame(ranked: Sequence[RankedGauge]) -> pd.DataFrame:
         Columns `SITE_COLUMNS`, most worth first, then by site; driver and why are of the gauge
         with most worth, ``leading_serial``.
     """
-    by_site: dict[str, list[RankedGauge]] = defaultdict(list)
-    for gauge in ranked:
-        by_site[gauge.state.gauge.site_code].append(gauge)
+    columns, unfit, late = ranked.columns, ranked.unfit_probability, ranked.days_overdue
+    worth = ranked.total_record_days.tolist()
+    by_site: dict[str, list[int]] = defaultdict(list)
+    for spot, code in enumerate(columns.site_code):
+        by_site[code].append(spot)
+    rounded = {code: round(sum(worth[i] for i in own), 2) for code, own in by_site.items()}
+    codes = sorted(by_site, key=lambda code: (-rounded[code], code))[:top]
+    leaders = ranked.rows([by_site[code][0] for code in codes])
     rows = [
         {
-            "depot_code": gauges[0].state.gauge.depot_code,
+            "rank": place,
+            "depot_code": leader.state.gauge.depot_code,
             "site_code": code,
-            "gauges": len(gauges),
-            "serials": " ".join(g.state.gauge.serial for g in gauges),
-            "worth_record_days": round(sum(g.total_record_days for g in gauges), 2),
-            "highest_unfit_percent": round(100.0 * max(g.unfit_probability for g in gauges), 1),
-            "longest_overdue_days": max(g.forecast.days_overdue for g in gauges),
-            "leading_serial": gauges[0].state.gauge.serial,
-            "driver": gauges[0].drivers[0].name,
-            "why": gauges[0].drivers[0].sentence,
+            "gauges": len(by_site[code]),
+            "serials": " ".join(columns.serial[by_site[code]]),
+            "worth_record_days": rounded[code],
+            "highest_unfit_percent": round(100.0 * float(unfit[by_site[code]].max()), 1),
+            "longest_overdue_days": int(late[by_site[code]].max()),
+            "leading_serial": leader.state.gauge.serial,
+            "driver": leader.drivers[0].name,
+            "why": leader.drivers[0].sentence,
         }
-        for code, gauges in by_site.items()
+        for place, (code, leader) in enumerate(zip(codes, leaders, strict=True), start=1)
     ]
-    rows.sort(key=lambda row: (-float(str(row["worth_record_days"])), str(row["site_code"])))
-    placed = [{"rank": place, **row} for place, row in enumerate(rows, start=1)]
-    return pd.DataFrame(placed, columns=list(SITE_COLUMNS)).astype(SITE_COLUMNS)
+    return pd.DataFrame(rows, columns=list(SITE_COLUMNS)).astype(SITE_COLUMNS)

@@ -7,8 +7,9 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.domain.code import NotDoneReason, RoundStatus, StopOutcome
 from fleet.errors import ConflictError, NotFoundError
+from fleet.services.gauge_write import writing
 from fleet.services.stop_result import StopUpdate, settle_stops, stops_of, write_result
-from fleet.store.journal import Wish, Work, writing
+from fleet.store.journal import Wish, Work
 from fleet.store.models.round import RoundEvent
 from fleet.store.queries.round import KeptRound, KeptStop, round_version, versions_in_the_field
 

@@ -16,7 +16,7 @@ from fleet.services.round_request import DAYS_IN_WEEK
 from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
 from fleet.stats.array import Floats
 from fleet.stats.forecast import after_service, as_it_stands
-from fleet.stats.gauge_array import Standing, lay_out
+from fleet.stats.gauge_array import lay_out, stand_rows
 
 GRID = np.arange(0.0, 1096.0, 7.0)
 """Days looked at: three years by the week, for cycles that are longer than the horizon."""
@@ -124,7 +124,7 @@ def _gains(
     site = np.repeat(np.arange(len(ranked)), [len(gauges) for gauges in ranked])
     each = [gauge for gauges in ranked for gauge in gauges]
     share = 1.0 / np.array([len(gauges) for gauges in ranked])[site]
-    fresh, ahead = _forecasts(each, as_of)
+    fresh, ahead = _forecasts(each)
     minutes = share * (service + drive)[site]
     price = price_of_time(fresh, GRID, minutes=minutes, minutes_a_day=minutes_a_day)
     least = week.problem.settings.drive_price_days_per_h / MINUTES_PER_HOUR * share * drive[site]
@@ -143,11 +143,10 @@ def _gains(
     }
 
 
-def _forecasts(gauges: Sequence[RankedGauge], as_of: date) -> tuple[Floats, Floats]:
+def _forecasts(gauges: Sequence[RankedGauge]) -> tuple[Floats, Floats]:
     """Give P(u) after a service now and p(v) without one, times the importance."""
-    standings = [Standing(g.state, g.policy, g.forecast.model, as_of) for g in gauges]
-    arrays = lay_out(standings).gauges
-    importance = np.array([[s.gauge.importance] for s in standings])
+    standings = stand_rows([gauge.forecast for gauge in gauges])
+    arrays, importance = lay_out(standings), standings.columns.importance[:, np.newaxis]
     fresh = np.maximum.accumulate(after_service(arrays, GRID).unfit(), axis=1)
     return importance * fresh, importance * as_it_stands(arrays, GRID).unfit()
 

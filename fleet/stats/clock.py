@@ -63,6 +63,15 @@ def season_years(clock: Clock, days: Floats) -> Floats:
     """
     if clock.swing == 0.0:
         return days / DAYS_PER_YEAR
+    first, last = (float(days.min()), float(days.max())) if days.size else (0.0, 0.0)
+    if days.size > last - first:  # few days, many times: the season of each is worked out once
+        place = (days - first).astype(np.int64)
+        if bool((place == days - first).all()):
+            return _swung(clock, first + np.arange(last - first + 1.0))[place]
+    return _swung(clock, days)
+
+
+def _swung(clock: Clock, days: Floats) -> Floats:
     angle = TURN * (days - NEW_YEAR)
     swung = (clock.cosine * np.sin(angle) - clock.sine * np.cos(angle)) / (2.0 * np.pi)
     return np.asarray(days / DAYS_PER_YEAR + swung)

@@ -2,23 +2,20 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
-from itertools import chain
 from math import log
 
 import numpy as np
 
-from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
-from fleet.domain.watch import Watch
+from fleet.domain.state import LOG_OHM_VARIANCE, GaugeState
 from fleet.stats.clock import Clock
 from fleet.stats.clock_fit import fit_clock, fit_watches
+from fleet.stats.fleet_evidence import EvidenceGatherer, FleetEvidence
 from fleet.stats.hazard import HazardFit, HazardPrior
 from fleet.stats.knock import KnockFit, fit_knock
-from fleet.stats.pooled_change import Changes, GrowthFit, GrowthPrior, fit_change
+from fleet.stats.pooled_change import GrowthFit, GrowthPrior, fit_change
 from fleet.stats.spread import Spread, fit_spread
-from fleet.stats.watch_count import gather_watches
 
 DRIFT_PRIOR = GrowthPrior(mean_sd=2.0, between_sd=2.0, walk_sd=1.5)
 """Percent a year and percent a root year. A state extension network reports tipping buckets
@@ -80,60 +77,38 @@ class FleetModel:
 
 
 def fit_fleet(states: Sequence[GaugeState]) -> FleetModel:
-    """Fit every type's hyperparameters from the states of its gauges.
+    """Fit every type's hyperparameters from the states of its gauges; see `fit_evidence`."""
+    gatherer = EvidenceGatherer()
+    gatherer.add(states)
+    return fit_evidence(gatherer.whole())
+
+
+def fit_evidence(evidence: FleetEvidence) -> FleetModel:
+    """Fit every type's hyperparameters from what is gathered of its gauges.
 
     Parameters
     ----------
-    states : sequence of GaugeState
-        In any order; may be empty.
+    evidence : FleetEvidence
+        Of the whole fleet; may be empty.
 
     Returns
     -------
     FleetModel
-        The same, to the last bit, for the same states in any order.
+        The same, to the last bit, in whatever order and shares the gauges were gathered.
     """
-    ordered = sorted(states, key=_order)
-    clocks = _clocks(ordered)
-    network = _fit(ordered, clocks)
-    by_type: dict[str, list[GaugeState]] = defaultdict(list)
-    for state in ordered:
-        by_type[state.gauge.type_code].append(state)
-    types = {code: _fit_type(group, network, clocks) for code, group in by_type.items()}
-    return FleetModel(types, network)
-
-
-def gather_changes(
-    states: Sequence[GaugeState], pick: Callable[[GaugeState], tuple[Change, ...]]
-) -> Changes:
-    """Lay the changes of all gauges end to end.
-
-    Parameters
-    ----------
-    states : sequence of GaugeState
-        One unit each.
-    pick : callable
-        Gives a state's changes: of drift or of the switch.
-
-    Returns
-    -------
-    Changes
-        In the order of the states.
-    """
-    picked = [pick(state) for state in states]
-    seen = list(chain.from_iterable(picked))
-    return Changes(
-        years=np.fromiter((change.years for change in seen), np.float64, len(seen)),
-        amount=np.fromiter((change.amount for change in seen), np.float64, len(seen)),
-        variance=np.fromiter((change.variance for change in seen), np.float64, len(seen)),
-        unit=np.repeat(np.arange(len(states)), np.array([len(c) for c in picked], dtype=np.int64)),
-        units=len(states),
+    clocks = _Clocks(
+        blockage=fit_clock(evidence.blockage, BLOCKAGE_PRIOR),
+        deaths=fit_clock(evidence.deaths, DEATH_PRIOR),
     )
-
-
-def _order(state: GaugeState) -> tuple[str, str, int, str]:
-    gauge = state.gauge
-    installed_on = gauge.installed_on.isoformat()
-    return gauge.site_code, gauge.position, gauge.installation_id, installed_on
+    network = _fit(evidence, clocks)
+    places: dict[str, list[int]] = {}
+    for place, code in enumerate(evidence.type_code):
+        places.setdefault(code, []).append(place)
+    types = {
+        code: _fit_type(evidence.take(np.array(own, dtype=np.int64)), network, clocks)
+        for code, own in places.items()
+    }
+    return FleetModel(types, network)
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,49 +119,25 @@ class _Clocks:
     deaths: Clock
 
 
-def _clocks(states: Sequence[GaugeState]) -> _Clocks:
-    return _Clocks(
-        blockage=fit_clock(gather_watches(states, _blockage_watches), BLOCKAGE_PRIOR),
-        deaths=fit_clock(gather_watches(states, _switch_watches), DEATH_PRIOR),
-    )
-
-
-def _blockage_watches(state: GaugeState) -> tuple[Watch, ...]:
-    return state.blockage_watches
-
-
-def _switch_watches(state: GaugeState) -> tuple[Watch, ...]:
-    return state.switch_watches
-
-
-def _fit(states: Sequence[GaugeState], clocks: _Clocks) -> TypeModel:
-    lefts = [state.last_as_left for state in states if state.last_as_left is not None]
-    ohms = [log_ohm(state.switch_ohm) for state in states if state.switch_ohm is not None]
-    changes = gather_changes(states, lambda state: state.drift)
-    drift = fit_change(changes, DRIFT_PRIOR)
+def _fit(evidence: FleetEvidence, clocks: _Clocks) -> TypeModel:
+    left, read = ~np.isnan(evidence.left_percent), ~np.isnan(evidence.log_ohm)
+    ohms = evidence.log_ohm[read]
+    drift = fit_change(evidence.drift, DRIFT_PRIOR)
     return TypeModel(
         drift=drift,
-        knock=fit_knock(changes, drift),
-        resistance=fit_change(
-            gather_changes(states, lambda state: state.switch_growth), RESISTANCE_PRIOR
-        ),
-        blockage=fit_watches(
-            gather_watches(states, _blockage_watches), clocks.blockage, BLOCKAGE_PRIOR
-        ),
-        deaths=fit_watches(gather_watches(states, _switch_watches), clocks.deaths, DEATH_PRIOR),
+        knock=fit_knock(evidence.drift, drift),
+        resistance=fit_change(evidence.growth, RESISTANCE_PRIOR),
+        blockage=fit_watches(evidence.blockage, clocks.blockage, BLOCKAGE_PRIOR),
+        deaths=fit_watches(evidence.deaths, clocks.deaths, DEATH_PRIOR),
         as_left=fit_spread(
-            np.array([left.error.level_percent for left in lefts]),
-            np.array([left.variance for left in lefts]),
-            prior=AS_LEFT_PRIOR,
+            evidence.left_percent[left], evidence.left_variance[left], prior=AS_LEFT_PRIOR
         ),
-        new_switch=fit_spread(
-            np.array(ohms), np.full(len(ohms), LOG_OHM_VARIANCE), prior=NEW_SWITCH_PRIOR
-        ),
+        new_switch=fit_spread(ohms, np.full(ohms.size, LOG_OHM_VARIANCE), prior=NEW_SWITCH_PRIOR),
     )
 
 
-def _fit_type(states: Sequence[GaugeState], network: TypeModel, clocks: _Clocks) -> TypeModel:
-    own = _fit(states, clocks)
+def _fit_type(evidence: FleetEvidence, network: TypeModel, clocks: _Clocks) -> TypeModel:
+    own = _fit(evidence, clocks)
     enough = {
         "drift": _enough_growth(own.drift),
         "knock": own.knock.hazard.exposure_years >= ENOUGH_YEARS,

@@ -22,6 +22,9 @@ from fleet.units import DAYS_PER_YEAR
 CERTAIN = 1.0 - 1e-9
 """Where probabilities are cut off, so that their logarithms stay finite."""
 
+FARTHEST_YEARS = 1e6
+"""A turn later than this is as good as none."""
+
 LEAST_VARIANCE = 1e-18
 """Keeps a level known exactly, at age 0, from dividing by nothing."""
 
@@ -122,7 +125,10 @@ class Causes:
         """Give the probability of any cause, cut off at CERTAIN; 1 - prod(1 - p) on their own."""
         if self.together is not None:
             return np.minimum(self.together, CERTAIN)
-        return _joined(sum(self.hazards(), np.zeros_like(self.drift)))
+        unfit = np.minimum(self.drift, CERTAIN)
+        for cause in (self.knock, self.blockage, self.resistance, self.deaths, self.disconnection):
+            unfit = unfit + np.minimum(cause, CERTAIN) * (1.0 - unfit)
+        return np.minimum(unfit, CERTAIN)
 
 
 def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
@@ -202,7 +208,10 @@ def out_of_limits(growth: Growth, years: Floats) -> Floats:
     if years.ndim == 2:
         growth = _take(growth, (slice(None), np.newaxis))
     mean, sd = predict(growth, years)
-    return np.asarray(ndtr((growth.low - mean) / sd) + ndtr((mean - growth.high) / sd))
+    above = ndtr((mean - growth.high) / sd)
+    if np.all(np.isneginf(growth.low)):
+        return np.asarray(above)
+    return np.asarray(ndtr((growth.low - mean) / sd) + above)
 
 
 def predict(growth: Growth, years: Floats) -> tuple[Floats, Floats]:
@@ -238,14 +247,37 @@ def worst_since_known(growth: Growth, age_days: Ints) -> Floats:
     Returns
     -------
     ndarray, shape (n,)
-        The maximum over days 0, 1, ... age of `out_of_limits`.
+        The maximum over days 0, 1, ... age of `out_of_limits`, looked for on the first day, the
+        last, and the two about the one time at which the probability of lying beyond each limit
+        turns.
+
+    Notes
+    -----
+    With m(u) = start + rate u, V(u) = start_variance + walk u + rate_variance u^2 and d = limit -
+    start, (limit - m) / sqrt(V) has a slope of the sign of -(rate V0 + d walk / 2) - u (rate walk /
+    2 + d rate_variance), V0 being start_variance: linear in u, so there is one turn at most.
+    Checked against: every day (tests/stats/test_forecast.py).
     """
-    counts = age_days + 1
-    starts = np.cumsum(counts) - counts
-    gauge = np.repeat(np.arange(counts.size), counts)
-    day = np.arange(gauge.size) - starts[gauge]
-    daily = out_of_limits(_take(growth, gauge), day / DAYS_PER_YEAR)
-    return np.maximum.reduceat(daily, starts) if counts.size else np.zeros(0)
+    last = out_of_limits(growth, age_days / DAYS_PER_YEAR)
+    worst = np.maximum(out_of_limits(growth, np.zeros(age_days.size)), last)
+    for limit in (growth.low, growth.high):
+        turn = np.floor(_turn(growth, limit) * DAYS_PER_YEAR)
+        for day in (turn, turn + 1.0):
+            within = np.flatnonzero((day > 0.0) & (day < age_days))
+            then = out_of_limits(_take(growth, within), day[within] / DAYS_PER_YEAR)
+            worst[within] = np.maximum(worst[within], then)
+    return worst
+
+
+def _turn(growth: Growth, limit: Floats) -> Floats:
+    """Give the years at which the probability of lying beyond a limit turns, -1 for never."""
+    finite = np.isfinite(limit)
+    off = np.where(finite, limit, 0.0) - growth.start
+    slope = growth.rate * growth.walk_variance / 2.0 + off * growth.rate_variance
+    start = growth.rate * growth.start_variance + off * growth.walk_variance / 2.0
+    turns = finite & (start * slope < 0.0)
+    years = -start / np.where(turns, slope, 1.0)
+    return np.where(turns, np.minimum(years, FARTHEST_YEARS), -1.0)
 
 
 def _take(growth: Growth, index: Ints | tuple[slice, None]) -> Growth:
@@ -310,25 +342,42 @@ def _between(sudden: Sudden, *, new: Ints, well: Ints, ahead_days: Floats) -> Fl
     """Give the probability that it struck since it was well, and that nobody has noticed."""
     spent, silence = _gathered(sudden, new=new, well=well, ahead_days=ahead_days)
     struck = event_probability(sudden.hazard, spent)
+    if all(clock.noticed <= 0.0 for clock, _ in sudden.clocks):
+        return struck
     return np.asarray(struck * silence / (1.0 - struck * (1.0 - silence)))
 
 
 def _gathered(
     sudden: Sudden, *, new: Ints, well: Ints, ahead_days: Floats
 ) -> tuple[Floats, Floats]:
-    spent = np.zeros((new.size, ahead_days.size))
-    silence = np.ones_like(spent)
-    today = sudden.today.astype(np.float64)[:, np.newaxis]
+    """Give exposure and silence; what is alike for all gauges is worked out once."""
+    shape = (new.size, ahead_days.size)
+    if len(sudden.clocks) == 1:
+        spent, silence = _by_clock(sudden.clocks[0][0], sudden.today, new, well, ahead_days)
+        return np.broadcast_to(spent, shape), np.broadcast_to(silence, shape)
+    spent, silence = np.zeros(shape), np.ones(shape)
     for clock, rows in sudden.clocks:
-        new_day, well_day = (
-            today[rows] - new[rows, np.newaxis],
-            today[rows] - well[rows, np.newaxis],
+        spent[rows], silence[rows] = _by_clock(
+            clock, sudden.today[rows], new[rows], well[rows], ahead_days
         )
-        spent[rows] = exposure(clock, new_day, well_day, today[rows] + ahead_days)
-        if clock.noticed > 0.0:
-            years = (well[rows, np.newaxis] + ahead_days) / DAYS_PER_YEAR
-            silence[rows] = unnoticed(clock.noticed, years)
     return spent, silence
+
+
+def _by_clock(
+    clock: Clock, today: Ints, new: Ints, well: Ints, ahead_days: Floats
+) -> tuple[Floats, Floats]:
+    """Give exposure and silence by one clock, in shapes that go with (n, g)."""
+    day, since_new, since_well = (_column(days) for days in (today, new, well))
+    spent = exposure(clock, day - since_new, day - since_well, day + ahead_days)
+    if clock.noticed <= 0.0:
+        return spent, np.ones((1, 1))
+    return spent, unnoticed(clock.noticed, (since_well + ahead_days) / DAYS_PER_YEAR)
+
+
+def _column(days: Ints) -> Floats:
+    """Turn days into a column; into a single row where all are the same."""
+    alike = days.size > 1 and bool((days == days[0]).all())
+    return (days[:1] if alike else days).astype(np.float64)[:, np.newaxis]
 
 
 def out_if_knocked(growth: Growth, knock_sd: Floats) -> Floats:

@@ -8,14 +8,15 @@ differ from another.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Hashable, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.fleet_model import TypeModel
 from fleet.stats.forecast import Gauges, Growth
-from fleet.stats.gauge_array import Standing
+from fleet.stats.gauge_array import Standings
 from fleet.stats.hazard import HazardFit
 from fleet.stats.pooled_change import GrowthFit
 from fleet.stats.strike import SharedRate, Strikes
@@ -62,12 +63,12 @@ class Found:
     replaced: Bools
 
 
-def shared_doubt(standings: Sequence[Standing]) -> SharedDoubt:
+def shared_doubt(standings: Standings) -> SharedDoubt:
     """Gather what is not known of the kinds of gauges.
 
     Parameters
     ----------
-    standings : sequence of Standing
+    standings : Standings
         n gauges with the models of their types; a fit borrowed from the network is one kind.
 
     Returns
@@ -77,12 +78,12 @@ def shared_doubt(standings: Sequence[Standing]) -> SharedDoubt:
         (1 + k)^(-1/2): the prior's precision of 1 and one for each event (Poisson likelihood).
     """
     return SharedDoubt(
-        drift=_shared_growth(standings, lambda s: s.model.drift),
-        resistance=_shared_growth(standings, lambda s: s.model.resistance),
+        drift=_shared_growth(standings, lambda model: model.drift),
+        resistance=_shared_growth(standings, lambda model: model.resistance),
         sudden={
-            "blockage": _shared_rate(standings, lambda s: s.model.blockage),
-            "deaths": _shared_rate(standings, lambda s: s.model.deaths),
-            "knock": _shared_rate(standings, lambda s: s.model.knock.hazard),
+            "blockage": _shared_rate(standings, lambda model: model.blockage),
+            "deaths": _shared_rate(standings, lambda model: model.deaths),
+            "knock": _shared_rate(standings, lambda model: model.knock.hazard),
         },
     )
 
@@ -207,23 +208,23 @@ def _shrink(rate_variance: Floats, shared: SharedGrowth) -> Floats:
     return np.asarray(2.0 * rate_variance / np.maximum(between + root, 1e-300))
 
 
-def _shared_growth(
-    standings: Sequence[Standing], fit: Callable[[Standing], GrowthFit]
-) -> SharedGrowth:
-    fits = [fit(s) for s in standings]
-    place = {one: number for number, one in enumerate(dict.fromkeys(fits))}
+def _shared_growth(standings: Standings, fit: Callable[[TypeModel], GrowthFit]) -> SharedGrowth:
     return SharedGrowth(
-        kind=np.array([place[one] for one in fits], dtype=np.int64),
-        mean_sd=np.array([one.mean_sd for one in fits], dtype=np.float64),
-        between_sd=np.array([one.between_sd for one in fits], dtype=np.float64),
+        kind=_kinds([fit(model) for model in standings.models])[standings.which],
+        mean_sd=standings.of_kind(lambda model: fit(model).mean_sd),
+        between_sd=standings.of_kind(lambda model: fit(model).between_sd),
     )
 
 
-def _shared_rate(standings: Sequence[Standing], fit: Callable[[Standing], HazardFit]) -> SharedRate:
-    fits = [fit(s) for s in standings]
-    place = {one: number for number, one in enumerate(dict.fromkeys(fits))}
+def _shared_rate(standings: Standings, fit: Callable[[TypeModel], HazardFit]) -> SharedRate:
     return SharedRate(
-        kind=np.array([place[one] for one in fits], dtype=np.int64),
-        scale_years=np.array([one.scale_years for one in fits], dtype=np.float64),
-        log_sd=np.array([(1.0 + one.events) ** -0.5 for one in fits], dtype=np.float64),
+        kind=_kinds([fit(model) for model in standings.models])[standings.which],
+        scale_years=standings.of_kind(lambda model: fit(model).scale_years),
+        log_sd=standings.of_kind(lambda model: (1.0 + fit(model).events) ** -0.5),
     )
+
+
+def _kinds(fits: Sequence[Hashable]) -> Ints:
+    """Give each fit the number of its kind; those borrowed from the network are one."""
+    place = {one: number for number, one in enumerate(dict.fromkeys(fits))}
+    return np.array([place[one] for one in fits], dtype=np.int64)

@@ -1,327 +1,341 @@
-"""Gauge states, policies and the fleet's model laid out as the arrays of the forecast."""
+"""Gauges, their policies and the models of their types, laid out as the arrays of the forecast."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Hashable, Iterable, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date
-from typing import TypeVar
 
 import numpy as np
 
-from fleet.domain.check import limits_percent
-from fleet.domain.code import Phase
-from fleet.domain.history import Gauge
 from fleet.domain.policy import Policy
-from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
-from fleet.domain.watch import Watch
-from fleet.stats.array import Floats, Ints
-from fleet.stats.fleet_model import FleetModel, TypeModel, gather_changes
+from fleet.domain.state import LEAST_OHM, LOG_OHM_VARIANCE, GaugeState
+from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.clock import Clock
+from fleet.stats.fleet_model import FleetModel, TypeModel
 from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.gauge_column import GaugeColumns, columns_of
+from fleet.stats.gauge_forecast import GaugeForecast
 from fleet.stats.hazard import HazardFit, posterior_hazard
-from fleet.stats.knock import count_knocks
-from fleet.stats.pooled_change import GrowthFit, posterior_growth
-from fleet.stats.watch_count import gather_watches, settle_counts
-
-Kind = TypeVar("Kind", bound=Hashable)
-
-DOUBTED_BELOW = 0.999
-"""A change whose weight is under this was held to be an outlier."""
-
-
-@dataclass(frozen=True, slots=True)
-class Standing:
-    """One gauge on the day of the forecast, with the model of its type."""
-
-    state: GaugeState
-    policy: Policy
-    model: TypeModel
-    as_of: date
-
-    @property
-    def gauge(self) -> Gauge:
-        """Give the gauge."""
-        return self.state.gauge
-
-    @property
-    def age_days(self) -> int:
-        """Give the days since the last service, or since the installation without one."""
-        return self.days_since(self.state.serviced_or_installed_on)
-
-    @property
-    def days_overdue(self) -> int:
-        """Give the days by which the age exceeds the policy's interval, 0 within it."""
-        return max(0, self.age_days - self.policy.service_interval_days)
-
-    @property
-    def nominal_tips(self) -> float:
-        """Give the tips that the nominal test volume should make."""
-        return self.gauge.test_volume_ml / self.gauge.tip_ml
-
-    @property
-    def drift_from(self) -> date:
-        """Give the day of the last known level; without one, of the service that left it so."""
-        return self.state.level_on or self.state.serviced_or_installed_on
-
-    @property
-    def resistance_from(self) -> date:
-        """Give the day of the last known resistance, or of the installation without one."""
-        return self.state.switch_ohm_on or self.gauge.installed_on
-
-    @property
-    def blockage_from(self) -> date:
-        """Give the day on which the way of the water was last seen."""
-        return self.state.site_seen_on or self.gauge.installed_on
-
-    @property
-    def way_clean_from(self) -> date:
-        """Give the day from which dirt in the way of the water counts."""
-        return self.state.way_clean_on or self.blockage_from
-
-    @property
-    def switch_new_from(self) -> date:
-        """Give the day from which the age of the switch counts."""
-        return self.state.switch_new_on or self.deaths_from
-
-    @property
-    def deaths_from(self) -> date:
-        """Give the day on which the switch was last seen."""
-        return self.state.switch_seen_on or self.gauge.installed_on
-
-    def days_since(self, day: date) -> int:
-        """Count the days from a day to that of the forecast."""
-        return (self.as_of - day).days
+from fleet.stats.policy_column import PolicyColumns, policy_columns
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Evidence:
-    """The arrays of the forecast, and how many changes of each gauge were held to be outliers."""
+class Standings:
+    """n gauges on the day of the forecast, with their policies and the models of their types.
 
-    gauges: Gauges
-    doubted_drift: Ints
-    doubted_resistance: Ints
+    ``which``, shape (n,), is the place of each gauge's model in ``models``; ``today`` the ordinal
+    of the day of each.
+    """
+
+    columns: GaugeColumns
+    policies: PolicyColumns
+    models: tuple[TypeModel, ...]
+    which: Ints
+    today: Ints
+
+    def __len__(self) -> int:
+        """Count the gauges."""
+        return len(self.columns)
+
+    def take(self, index: Ints | Bools) -> Standings:
+        """Give some of the gauges: places, or a mask of shape (n,)."""
+        return Standings(
+            columns=self.columns.take(index),
+            policies=self.policies.take(index),
+            models=self.models,
+            which=self.which[index],
+            today=self.today[index],
+        )
+
+    def model(self, place: int) -> TypeModel:
+        """Give the model of the gauge at a place."""
+        return self.models[int(self.which[place])]
+
+    def of_kind(self, number: Callable[[TypeModel], float]) -> Floats:
+        """Give a number of each gauge's model, shape (n,)."""
+        return np.array([number(model) for model in self.models], dtype=np.float64)[self.which]
+
+    @property
+    def age_days(self) -> Ints:
+        """Give the days since the last service, or since the installation without one."""
+        return self.today - self._serviced_or_installed
+
+    @property
+    def interval_days(self) -> Ints:
+        """Give the service intervals of the policies."""
+        return self.policies.numbers("service_interval_days").astype(np.int64)
+
+    @property
+    def days_overdue(self) -> Ints:
+        """Give the days by which the age exceeds the policy's interval, 0 within it."""
+        return np.asarray(np.maximum(0, self.age_days - self.interval_days))
+
+    @property
+    def nominal_tips(self) -> Floats:
+        """Give the tips that the nominal test volume should make."""
+        columns = self.columns
+        tip_ml = columns.bucket_mm * columns.orifice_area_cm2 / 10.0
+        return columns.test_volume_ml / tip_ml
+
+    @property
+    def level_known(self) -> Bools:
+        """Tell of which gauges a level was measured since something was changed."""
+        return ~np.isnan(self.columns.level_percent)
+
+    @property
+    def ohm_known(self) -> Bools:
+        """Tell of which switches the closed resistance was read."""
+        return ~np.isnan(self.columns.switch_ohm)
+
+    @property
+    def drift_days(self) -> Ints:
+        """Give the days since the last known level; without one, since the last service."""
+        return self.today - _first(self.columns.level_day, self._serviced_or_installed)
+
+    @property
+    def resistance_days(self) -> Ints:
+        """Give the days since the last known resistance, or since the installation."""
+        return self.today - _first(self.columns.switch_ohm_day, self.columns.installed_day)
+
+    @property
+    def blockage_days(self) -> Ints:
+        """Give the days since the way of the water was seen, or since the installation."""
+        return self.today - _first(self.columns.site_seen_day, self.columns.installed_day)
+
+    @property
+    def way_clean_days(self) -> Ints:
+        """Give the days over which dirt in the way of the water counts."""
+        return _first_age(self.columns.way_clean_day, self.today, self.blockage_days)
+
+    @property
+    def death_days(self) -> Ints:
+        """Give the days since the switch was seen, or since the installation."""
+        return self.today - _first(self.columns.switch_seen_day, self.columns.installed_day)
+
+    @property
+    def switch_new_days(self) -> Ints:
+        """Give the days over which the age of the switch counts."""
+        return _first_age(self.columns.switch_new_day, self.today, self.death_days)
+
+    @property
+    def _serviced_or_installed(self) -> Ints:
+        return _first(self.columns.last_service_day, self.columns.installed_day)
 
 
 def stand(
-    states: Sequence[GaugeState], policies: Sequence[Policy], *, model: FleetModel, as_of: date
-) -> list[Standing]:
-    """Pair each state with its policy and the model of its type.
+    columns: GaugeColumns, policies: PolicyColumns, *, model: FleetModel, as_of: date | Ints
+) -> Standings:
+    """Put gauges, their policies and the models of their types together on a day.
 
     Parameters
     ----------
-    states : sequence of GaugeState
-        Derived from records up to ``as_of``.
-    policies : sequence of Policy
-        In force on ``as_of``, one for each state, in the same order.
+    columns : GaugeColumns
+        n gauges, from records up to ``as_of``.
+    policies : PolicyColumns
+        In force on ``as_of``, of the same gauges in the same order.
     model : FleetModel
-        Fitted to the fleet.
-    as_of : date
-        Day of the forecast.
+        Under which the evidence of the columns was weighed.
+    as_of : date or ndarray of int, shape (n,)
+        Day of the forecast, or the ordinal of each gauge's.
 
     Returns
     -------
-    list of Standing
-        In the order of the states.
+    Standings
+        In the order of the columns.
 
     Raises
     ------
     ValueError
-        Not one policy for each state, or a state that knows of a day after ``as_of``.
+        Not one policy for each gauge, or a gauge that knows of a day after ``as_of``.
     """
-    if len(states) != len(policies):
-        raise ValueError(f"{len(states)} states but {len(policies)} policies")
-    standings = [
-        Standing(state, policy, model.of(state.gauge.type_code), as_of)
-        for state, policy in zip(states, policies, strict=True)
-    ]
-    for standing in standings:
-        latest = max(_days_known(standing))
-        if latest > as_of:
-            where = f"{standing.gauge.site_code} {standing.gauge.position}"
-            raise ValueError(f"{where}: its state knows of {latest}, after {as_of}")
-    return standings
+    if len(columns) != len(policies):
+        raise ValueError(f"{len(columns)} states but {len(policies)} policies")
+    today = (
+        np.full(len(columns), as_of.toordinal(), dtype=np.int64)
+        if isinstance(as_of, date)
+        else as_of
+    )
+    _require_known_by(columns, today)
+    kinds: dict[str, int] = {}
+    which = [kinds.setdefault(code, len(kinds)) for code in columns.type_code]
+    models = tuple(model.of(code) for code in kinds)
+    return Standings(columns, policies, models, np.array(which, dtype=np.int64), today)
 
 
-def lay_out(standings: Sequence[Standing]) -> Evidence:
+def stand_states(
+    states: Sequence[GaugeState],
+    policies: Sequence[Policy],
+    *,
+    model: FleetModel,
+    as_of: date | Sequence[date],
+) -> Standings:
+    """Put derived states together with policies and models; see `stand`.
+
+    ``as_of`` may be one day, or one for each state.
+    """
+    days = (
+        as_of
+        if isinstance(as_of, date)
+        else np.array([day.toordinal() for day in as_of], dtype=np.int64)
+    )
+    columns = columns_of(states, model)
+    return stand(columns, policy_columns(policies), model=model, as_of=days)
+
+
+def stand_rows(rows: Sequence[GaugeForecast]) -> Standings:
+    """Put the gauges of rows of one ranking together again.
+
+    Parameters
+    ----------
+    rows : sequence of GaugeForecast
+        n of them, at least one, each with its state, policy, model and day.
+
+    Returns
+    -------
+    Standings
+        In the order of the rows.
+    """
+    types = {row.state.gauge.type_code: row.model for row in rows}
+    return stand_states(
+        [row.state for row in rows],
+        [row.policy for row in rows],
+        model=FleetModel(types, rows[0].model),
+        as_of=[row.as_of for row in rows],
+    )
+
+
+def lay_out(standings: Standings) -> Gauges:
     """Lay gauges out as the arrays of the forecast.
 
     Parameters
     ----------
-    standings : sequence of Standing
+    standings : Standings
         n gauges.
 
     Returns
     -------
-    Evidence
-        Arrays in the order of the standings.
+    Gauges
+        In the order of the standings.
     """
-    drift, doubted_drift = _drift(standings)
-    resistance, doubted_resistance = _resistance(standings)
-    gauges = Gauges(
-        drift=drift,
-        drift_age_days=_ages(standings, lambda s: s.drift_from),
-        fresh_level=_floats(s.model.as_left.mean for s in standings),
-        fresh_level_variance=_floats(s.model.as_left.sd**2 for s in standings),
-        resistance=resistance,
-        resistance_age_days=_ages(standings, lambda s: s.resistance_from),
-        new_switch=_floats(s.model.new_switch.mean for s in standings),
-        new_switch_variance=_floats(s.model.new_switch.sd**2 for s in standings),
-        knock=_knock(standings),
-        knock_sd=_floats(s.model.knock.size_sd for s in standings),
+    columns, kind = standings.columns, standings.of_kind
+    as_left = (kind(lambda m: m.as_left.mean), kind(lambda m: m.as_left.sd**2))
+    new_switch = (kind(lambda m: m.new_switch.mean), kind(lambda m: m.new_switch.sd**2))
+    drift_days = standings.drift_days
+    return Gauges(
+        drift=_drift(standings, *as_left),
+        drift_age_days=drift_days,
+        fresh_level=as_left[0],
+        fresh_level_variance=as_left[1],
+        resistance=_resistance(standings, *new_switch),
+        resistance_age_days=standings.resistance_days,
+        new_switch=new_switch[0],
+        new_switch_variance=new_switch[1],
+        knock=_sudden(
+            standings,
+            lambda m: m.knock.hazard,
+            seen=(columns.knock_events, columns.knock_exposure),
+            age_days=drift_days,
+            new_days=drift_days,
+        ),
+        knock_sd=kind(lambda m: m.knock.size_sd),
         blockage=_sudden(
             standings,
-            fit=lambda s: s.model.blockage,
-            watches=lambda state: state.blockage_watches,
-            since=lambda s: s.blockage_from,
-            new=lambda s: s.way_clean_from,
+            lambda m: m.blockage,
+            seen=(columns.blockage_events, columns.blockage_exposure),
+            age_days=standings.blockage_days,
+            new_days=standings.way_clean_days,
         ),
         deaths=_sudden(
             standings,
-            fit=lambda s: s.model.deaths,
-            watches=lambda state: state.switch_watches,
-            since=lambda s: s.deaths_from,
-            new=lambda s: s.switch_new_from,
+            lambda m: m.deaths,
+            seen=(columns.death_events, columns.death_exposure),
+            age_days=standings.death_days,
+            new_days=standings.switch_new_days,
         ),
-        blocked=np.array([s.state.left_blocked for s in standings], dtype=bool),
-        dead=np.array([s.state.switch_left_dead for s in standings], dtype=bool),
-        disconnected=np.array([s.state.left_disconnected for s in standings], dtype=bool),
-    )
-    return Evidence(gauges, doubted_drift, doubted_resistance)
-
-
-def _drift(standings: Sequence[Standing]) -> tuple[Growth, Ints]:
-    starts = [_known_level(s) or (s.model.as_left.mean, s.model.as_left.sd**2) for s in standings]
-    limits = [
-        limits_percent(s.policy, Phase.AS_FOUND, nominal_tips=s.nominal_tips) for s in standings
-    ]
-    return _growth(
-        standings,
-        starts=starts,
-        limits=limits,
-        changes=lambda state: state.drift,
-        fit=lambda s: s.model.drift,
+        blocked=columns.left_blocked,
+        dead=columns.switch_left_dead,
+        disconnected=columns.left_disconnected,
     )
 
 
-def _resistance(standings: Sequence[Standing]) -> tuple[Growth, Ints]:
-    starts = [
-        (log_ohm(s.state.switch_ohm), LOG_OHM_VARIANCE)
-        if s.state.switch_ohm is not None
-        else (s.model.new_switch.mean, s.model.new_switch.sd**2)
-        for s in standings
-    ]
-    limits = [(-np.inf, log_ohm(s.policy.closed_field_limit_ohm)) for s in standings]
-    return _growth(
-        standings,
-        starts=starts,
-        limits=limits,
-        changes=lambda state: state.switch_growth,
-        fit=lambda s: s.model.resistance,
+def _drift(standings: Standings, mean: Floats, variance: Floats) -> Growth:
+    """Start from the known level, else from where services of the type leave it."""
+    columns, known = standings.columns, standings.level_known
+    low, high = standings.policies.as_found_limits(standings.nominal_tips)
+    return Growth(
+        start=np.where(known, columns.level_percent, mean),
+        start_variance=np.where(known, columns.level_variance, variance),
+        rate=columns.drift_rate,
+        rate_variance=columns.drift_rate_variance,
+        walk_variance=standings.of_kind(lambda m: m.drift.walk_sd**2),
+        low=low,
+        high=high,
     )
 
 
-def _growth(
-    standings: Sequence[Standing],
-    *,
-    starts: Sequence[tuple[float, float]],
-    limits: Sequence[tuple[float, float]],
-    changes: Callable[[GaugeState], tuple[Change, ...]],
-    fit: Callable[[Standing], GrowthFit],
-) -> tuple[Growth, Ints]:
-    """Find each gauge's rate under its own type's fit, and count the changes that were doubted."""
-    fits = [fit(s) for s in standings]
-    rate = np.zeros(len(standings))
-    rate_variance = np.zeros(len(standings))
-    doubted = np.zeros(len(standings), dtype=np.int64)
-    for one, index in _rows(fits):
-        seen = gather_changes([standings[i].state for i in index], changes)
-        posterior = posterior_growth(seen, one)
-        rate[index], rate_variance[index] = posterior.mean, posterior.variance
-        doubted[index] = np.bincount(
-            seen.unit[posterior.weight < DOUBTED_BELOW], minlength=index.size
-        )
-    growth = Growth(
-        start=_floats(start for start, _ in starts),
-        start_variance=_floats(variance for _, variance in starts),
-        rate=rate,
-        rate_variance=rate_variance,
-        walk_variance=_floats(one.walk_sd**2 for one in fits),
-        low=_floats(low for low, _ in limits),
-        high=_floats(high for _, high in limits),
+def _resistance(standings: Standings, mean: Floats, variance: Floats) -> Growth:
+    """Start from the known resistance, else from that of new switches."""
+    columns, known = standings.columns, standings.ohm_known
+    ohm = np.maximum(np.where(known, columns.switch_ohm, 1.0), LEAST_OHM)
+    return Growth(
+        start=np.where(known, np.log(ohm), mean),
+        start_variance=np.where(known, LOG_OHM_VARIANCE, variance),
+        rate=columns.ohm_rate,
+        rate_variance=columns.ohm_rate_variance,
+        walk_variance=standings.of_kind(lambda m: m.resistance.walk_sd**2),
+        low=np.full(len(standings), -np.inf),
+        high=standings.policies.closed_limit_log_ohm(),
     )
-    return growth, doubted
-
-
-def _known_level(standing: Standing) -> tuple[float, float] | None:
-    level = standing.state.level_percent
-    return None if level is None else (level, standing.state.level_variance)
 
 
 def _sudden(
-    standings: Sequence[Standing],
+    standings: Standings,
+    fit: Callable[[TypeModel], HazardFit],
     *,
-    fit: Callable[[Standing], HazardFit],
-    watches: Callable[[GaugeState], tuple[Watch, ...]],
-    since: Callable[[Standing], date],
-    new: Callable[[Standing], date],
+    seen: tuple[Floats, Floats],
+    age_days: Ints,
+    new_days: Ints,
 ) -> Sudden:
-    """Add each gauge's own events and exposure to its type's law, under the type's clock."""
-    fits = [fit(s) for s in standings]
-    events, years = np.zeros(len(fits)), np.zeros(len(fits))
-    clocks = _rows([one.clock for one in fits])
-    for clock, rows in clocks:
-        seen = gather_watches([standings[i].state for i in rows], watches)
-        shape = _floats(fits[i].shape for i in rows)
-        scale_years = _floats(fits[i].scale_years for i in rows)
-        counts = settle_counts(seen, clock, shape=shape, scale_years=scale_years)
-        events[rows], years[rows] = counts.events, counts.exposure
-    return Sudden(
-        hazard=posterior_hazard(events, years, fits=fits),
-        age_days=_ages(standings, since),
-        new_days=_ages(standings, new),
-        clocks=clocks,
-        today=_ordinals(standings),
+    """Add each gauge's own events and exposure to its type's law."""
+    law = posterior_hazard(
+        *seen,
+        shape=standings.of_kind(lambda m: fit(m).shape),
+        scale_years=standings.of_kind(lambda m: fit(m).scale_years),
     )
+    clocks = tuple(_clocks(standings, [fit(model).clock for model in standings.models]))
+    return Sudden(law, age_days, new_days, clocks, standings.today)
 
 
-def _knock(standings: Sequence[Standing]) -> Sudden:
-    """Count each gauge's sudden changes of level; the time without counts from the known level."""
-    events, years = np.zeros(len(standings)), np.zeros(len(standings))
-    for (drift, knock), rows in _rows([(s.model.drift, s.model.knock) for s in standings]):
-        changes = gather_changes([standings[i].state for i in rows], lambda state: state.drift)
-        events[rows], years[rows] = count_knocks(changes, drift, knock)
-    fits = [s.model.knock.hazard for s in standings]
-    age_days = _ages(standings, lambda s: s.drift_from)
-    return Sudden(
-        hazard=posterior_hazard(events, years, fits=fits),
-        age_days=age_days,
-        new_days=age_days,
-        clocks=_rows([fit.clock for fit in fits]),
-        today=_ordinals(standings),
+def _clocks(standings: Standings, clocks: Sequence[Clock]) -> Iterator[tuple[Clock, Ints]]:
+    """Give each clock with the places of the gauges that it holds for."""
+    for clock in dict.fromkeys(clocks):
+        holds = np.array([one == clock for one in clocks], dtype=bool)
+        rows = np.flatnonzero(holds[standings.which])
+        if rows.size:
+            yield clock, rows
+
+
+def _first(day: Ints, other: Ints) -> Ints:
+    """Give a day, the other where there is none."""
+    return np.where(day > 0, day, other)
+
+
+def _first_age(day: Ints, today: Ints, other_days: Ints) -> Ints:
+    return np.where(day > 0, today - day, other_days)
+
+
+def _require_known_by(columns: GaugeColumns, today: Ints) -> None:
+    latest = np.maximum.reduce(
+        [
+            columns.installed_day,
+            columns.last_visit_day,
+            columns.level_day,
+            columns.site_seen_day,
+            columns.switch_seen_day,
+        ]
     )
-
-
-def _rows(kinds: Sequence[Kind]) -> tuple[tuple[Kind, Ints], ...]:
-    """Group the places of equal kinds."""
-    places: dict[Kind, list[int]] = {}
-    for place, kind in enumerate(kinds):
-        places.setdefault(kind, []).append(place)
-    return tuple((kind, np.array(rows, dtype=np.int64)) for kind, rows in places.items())
-
-
-def _ordinals(standings: Sequence[Standing]) -> Ints:
-    return np.array([s.as_of.toordinal() for s in standings], dtype=np.int64)
-
-
-def _ages(standings: Sequence[Standing], since: Callable[[Standing], date]) -> Ints:
-    return np.array([s.days_since(since(s)) for s in standings], dtype=np.int64)
-
-
-def _floats(values: Iterable[float]) -> Floats:
-    return np.array(list(values), dtype=np.float64)
-
-
-def _days_known(standing: Standing) -> Iterable[date]:
-    state = standing.state
-    days = (state.last_visit_on, state.level_on, state.site_seen_on, state.switch_seen_on)
-    return (standing.gauge.installed_on, *(day for day in days if day is not None))
+    for place in np.flatnonzero(latest > today)[:1]:
+        where = f"{columns.site_code[place]} {columns.position[place]}"
+        known, day = (date.fromordinal(int(days[place])) for days in (latest, today))
+        raise ValueError(f"{where}: its state knows of {known}, after {day}")

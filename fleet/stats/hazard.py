@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
 from dataclasses import dataclass
 from math import exp
 
@@ -112,7 +111,7 @@ def prior_law(prior: HazardPrior, deviation: Floats) -> tuple[float, float]:
 
 
 def posterior_hazard(
-    events: Ints | Floats, exposure_years: Floats, *, fits: Sequence[HazardFit]
+    events: Ints | Floats, exposure_years: Floats, *, shape: Floats, scale_years: Floats
 ) -> HazardPosterior:
     """Give the Gamma law of each unit's rate after its own events.
 
@@ -122,16 +121,14 @@ def posterior_hazard(
         Events seen at each unit.
     exposure_years : ndarray, shape (n,)
         Exposure of each, by its kind's clock.
-    fits : sequence of HazardFit
-        n of them: of each unit's kind.
+    shape, scale_years : ndarray, shape (n,)
+        Of each unit's kind.
 
     Returns
     -------
     HazardPosterior
         a + events and b + years.
     """
-    shape = np.array([fit.shape for fit in fits], dtype=np.float64)
-    scale_years = np.array([fit.scale_years for fit in fits], dtype=np.float64)
     return HazardPosterior(shape=shape + events, scale_years=scale_years + exposure_years)
 
 

@@ -12,7 +12,7 @@ from math import log
 import numpy as np
 from scipy.optimize import minimize
 
-from fleet.stats.array import Floats, Ints
+from fleet.stats.array import Bools, Floats, Ints
 
 OUTLIER_SD = 3.5
 """A change this many standard deviations from what the unit's other changes predict loses
@@ -252,19 +252,35 @@ def _maximise(
 
 
 def _raised_variance(changes: Changes, fit: GrowthFit) -> Floats:
-    """Raise the measurement variance of outliers until each stands at OUTLIER_SD."""
-    base = fit.walk_sd**2 * changes.years + changes.variance
-    variance = changes.variance
+    """Raise the measurement variance of outliers until each stands at OUTLIER_SD.
+
+    A unit is done when its own changes have settled, so that no other unit moves its numbers.
+    """
+    variance = changes.variance.copy()
+    places, rest = np.arange(variance.size), changes
     for _ in range(_REWEIGHTINGS):
-        miss, miss_variance = _left_out_miss(changes, variance, fit)
-        expected = base + miss_variance
+        before = variance[places]
+        miss, miss_variance = _left_out_miss(rest, before, fit)
+        expected = fit.walk_sd**2 * rest.years + rest.variance + miss_variance
         excess = np.maximum(miss**2 / (OUTLIER_SD**2 * expected), 1.0)
-        raised = changes.variance + expected * (excess - 1.0)
-        settled = np.allclose(raised, variance, rtol=1e-6)
-        variance = raised
-        if settled:
+        raised = rest.variance + expected * (excess - 1.0)
+        variance[places] = raised
+        moving = np.bincount(rest.unit, ~np.isclose(raised, before, rtol=1e-6), rest.units) > 0
+        still = moving[rest.unit]
+        if not still.any():
             break
+        places, rest = places[still], _part(rest, still)
     return variance
+
+
+def _part(changes: Changes, kept: Bools) -> Changes:
+    return Changes(
+        years=changes.years[kept],
+        amount=changes.amount[kept],
+        variance=changes.variance[kept],
+        unit=changes.unit[kept],
+        units=changes.units,
+    )
 
 
 def _left_out_miss(changes: Changes, variance: Floats, fit: GrowthFit) -> tuple[Floats, Floats]:

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from fleet.stats.array import Bools, Floats
+from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands, predict
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.neighbour_story import Cause
@@ -45,6 +45,10 @@ class RainView:
 
     spans: Sequence[SpanEvidence | None]
     today: int
+
+    def take(self, index: Ints) -> RainView:
+        """Give the view of the gauges at some places."""
+        return RainView([self.spans[place] for place in index], self.today)
 
 
 @dataclass(frozen=True, slots=True)

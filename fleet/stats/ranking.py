@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import replace
+from dataclasses import dataclass, fields
 from datetime import date
 from typing import Any
 
@@ -14,23 +14,133 @@ from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel
-from fleet.stats.forecast import (
-    Causes,
-    Growth,
-    Sudden,
-    after_service,
-    as_it_stands,
-    out_if_knocked,
-    predict,
-    since_well,
-)
-from fleet.stats.gauge_array import Evidence, Standing, lay_out, stand
+from fleet.stats.forecast import Growth, Sudden, out_if_knocked, predict, since_well
+from fleet.stats.gauge_array import Standings, stand
+from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
-from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects, weigh_rain
-from fleet.stats.worth import driver_shares, worth_record_days
+from fleet.stats.policy_column import PolicyColumns, policy_columns
+from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects
+from fleet.stats.rank_number import Course, RankNumbers, foresee, rank_numbers
 from fleet.units import DAYS_PER_YEAR
 
 HORIZON_DAYS = 365
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class RankedColumns:
+    """A ranking of n gauges as arrays; rows with all that led to them are made when asked for.
+
+    ``numbers`` are in the order of ``standings``; ``order``, shape (n,), holds the places of the
+    gauges there, highest total first, equals by site, position, serial. ``rank`` is the other way
+    about: of the gauge at each place, counted from 1.
+    """
+
+    standings: Standings
+    numbers: RankNumbers
+    order: Ints
+    rank: Ints
+    horizon_days: int
+    rain: RainView | None
+
+    def forecasts(
+        self, places: Sequence[int] | Ints, states: Sequence[GaugeState]
+    ) -> list[GaugeForecast]:
+        """Make rows of the ranking.
+
+        Parameters
+        ----------
+        places : sequence of int, length k
+            Of gauges in ``standings``.
+        states : sequence of GaugeState, length k
+            Of the same gauges: the ones that the columns were laid out from.
+
+        Returns
+        -------
+        list of GaugeForecast
+            In the order asked for, with the numbers of ``numbers`` to the last bit.
+        """
+        index = np.asarray(places, dtype=np.int64)
+        if not index.size:
+            return []
+        standings = self.standings.take(index)
+        rain = None if self.rain is None else self.rain.take(index)
+        course = foresee(standings, horizon_days=self.horizon_days, rain=rain)
+        effects = _effects(course, rain)
+        numbers = _by_gauge(
+            rank=self.rank[index],
+            age_days=standings.age_days,
+            interval_days=standings.interval_days,
+            days_overdue=standings.days_overdue,
+            nominal_tips=standings.nominal_tips,
+            **{field.name: getattr(course.numbers, field.name) for field in fields(RankNumbers)},
+        )
+        parts = _parts(standings, course, effects)
+        return [
+            GaugeForecast(
+                state=state,
+                policy=standings.policies.of(place),
+                model=standings.model(place),
+                as_of=date.fromordinal(int(standings.today[place])),
+                horizon_days=self.horizon_days,
+                rain=effects[place],
+                **numbers[place],
+                **parts[place],
+            )
+            for place, state in enumerate(states)
+        ]
+
+
+def rank_columns(
+    columns: GaugeColumns,
+    policies: PolicyColumns,
+    model: FleetModel,
+    *,
+    as_of: date,
+    horizon_days: int = HORIZON_DAYS,
+    rain: RainView | None = None,
+) -> RankedColumns:
+    """Rank gauges by what a service of each on a day would buy.
+
+    Parameters
+    ----------
+    columns : GaugeColumns
+        n gauges, from records up to ``as_of``.
+    policies : PolicyColumns
+        In force on ``as_of``, of the same gauges in the same order.
+    model : FleetModel
+        Under which the evidence of the columns was weighed: of the whole fleet, so that a
+        filtered list ranks as the whole does.
+    as_of : date
+        Day of the forecast.
+    horizon_days : int, default 365
+        How far a service's good is counted.
+    rain : RainView, optional
+        What the daily totals say of each gauge, in the same order; None leaves them out.
+
+    Returns
+    -------
+    RankedColumns
+
+    Raises
+    ------
+    ValueError
+        Not one policy for each gauge, a gauge that knows of a day after ``as_of``, or a horizon
+        of less than a day.
+
+    Notes
+    -----
+    worth = w * integral from 0 to H of max(0, p - P(u)) du (`fleet.stats.worth_rule`); the policy's
+    compliance is added for each day overdue.
+    Checked against: a slow recomputation that shares no code (tests/stats/test_ranking.py).
+    """
+    if horizon_days < 1:
+        raise ValueError(f"horizon_days {horizon_days} is below 1")
+    standings = stand(columns, policies, model=model, as_of=as_of)
+    numbers = rank_numbers(standings, horizon_days=horizon_days, rain=rain)
+    order = _order(columns, numbers.total_record_days)
+    rank = np.empty_like(order)
+    rank[order] = np.arange(1, order.size + 1)
+    return RankedColumns(standings, numbers, order, rank, horizon_days, rain)
 
 
 def rank_states(
@@ -42,133 +152,62 @@ def rank_states(
     horizon_days: int = HORIZON_DAYS,
     rain: RainView | None = None,
 ) -> tuple[GaugeForecast, ...]:
-    """Rank gauges by what a service of each on a day would buy.
-
-    Parameters
-    ----------
-    states : sequence of GaugeState
-        Derived from records up to ``as_of``.
-    policies : sequence of Policy
-        In force on ``as_of``, one for each state, in the same order.
-    model : FleetModel
-        Of the whole fleet, so that a filtered list ranks as the whole does.
-    as_of : date
-        Day of the forecast.
-    horizon_days : int, default 365
-        How far a service's good is counted.
-    rain : RainView, optional
-        What the daily totals say of each state's gauge, in the same order; None leaves them out.
+    """Rank derived states, and give every row; see `rank_columns`.
 
     Returns
     -------
     tuple of GaugeForecast
-        Highest total first; equals by site, position, serial. Empty for no states.
-
-    Raises
-    ------
-    ValueError
-        Not one policy for each state, a state that knows of a day after ``as_of``, or a horizon
-        of less than a day.
-
-    Notes
-    -----
-    worth = w * integral from 0 to H of max(0, p - P(u)) du; the policy's compliance is added for
-    each day overdue.
-    Checked against: a slow recomputation that shares no code (tests/stats/test_ranking.py).
+        In order of rank. Empty for no states.
     """
-    if horizon_days < 1:
-        raise ValueError(f"horizon_days {horizon_days} is below 1")
-    standings = stand(states, policies, model=model, as_of=as_of)
-    if not standings:
-        return ()
-    evidence = lay_out(standings)
-    days = np.arange(horizon_days + 1, dtype=np.float64)
-    now = as_it_stands(evidence.gauges, np.zeros(1))
-    fresh = after_service(evidence.gauges, days)
-    wholes = _wholes(standings, now, unfit_after=fresh.unfit(), days=days)
-    effects: list[RainEffect | None] = [None] * len(standings)
-    if rain is not None:
-        weighed = weigh_rain(evidence.gauges, rain, days=days)
-        effects = rain_effects(rain, weighed, wholes)
-        now = weighed.now
-        wholes = _wholes(standings, now, unfit_after=weighed.fresh.unfit(), days=days)
-    parts = _parts(standings, evidence, now, effects)
-    rows = sorted(map(_row, standings, wholes, parts, effects), key=_order)
-    return tuple(replace(row, rank=place) for place, row in enumerate(rows, start=1))
-
-
-def _row(
-    standing: Standing, whole: dict[str, Any], part: dict[str, Any], effect: RainEffect | None
-) -> GaugeForecast:
-    return GaugeForecast(
-        rank=0,
-        state=standing.state,
-        policy=standing.policy,
-        model=standing.model,
-        as_of=standing.as_of,
-        age_days=standing.age_days,
-        interval_days=standing.policy.service_interval_days,
-        days_overdue=standing.days_overdue,
-        nominal_tips=standing.nominal_tips,
-        rain=effect,
-        **whole,
-        **part,
+    ranked = rank_columns(
+        columns_of(states, model),
+        policy_columns(policies),
+        model,
+        as_of=as_of,
+        horizon_days=horizon_days,
+        rain=rain,
     )
+    return tuple(ranked.forecasts(ranked.order, [states[place] for place in ranked.order]))
 
 
-def _order(row: GaugeForecast) -> tuple[float, str, str, str]:
-    gauge = row.state.gauge
-    return -row.total_record_days, gauge.site_code, gauge.position, gauge.serial
+def _order(columns: GaugeColumns, total: Floats) -> Ints:
+    """Sort by total, highest first; only equals need to be told apart by who they are."""
+    order = np.argsort(-total, kind="stable")
+    same = np.zeros(order.size + 1, dtype=bool)  # as the one before, in order of rank
+    same[1:-1] = np.diff(total[order]) == 0.0
+    firsts, lasts = np.flatnonzero(same[1:] & ~same[:-1]), np.flatnonzero(same[:-1] & ~same[1:])
+    for first, last in zip(firsts, lasts, strict=True):
+        equals = order[first : last + 1]
+        order[first : last + 1] = sorted(equals, key=lambda place: _who(columns, place))
+    return order
 
 
-def _wholes(
-    standings: Sequence[Standing], now: Causes, *, unfit_after: Floats, days: Floats
-) -> list[dict[str, Any]]:
-    """Work out the numbers that belong to each gauge as a whole."""
-    unfit = now.unfit()[:, 0]
-    importance = np.array([s.gauge.importance for s in standings], dtype=np.float64)
-    worth = worth_record_days(unfit, unfit_after, days=days, importance=importance)
-    compliance = np.array(
-        [s.policy.compliance_record_days * s.days_overdue for s in standings], dtype=np.float64
-    )
-    shares = driver_shares(now, worth=worth, compliance=compliance)
-    return _by_gauge(
-        p_drift=now.tolerance[:, 0],
-        p_blockage=now.blockage[:, 0],
-        p_switch=now.switch[:, 0],
-        p_disconnection=now.disconnection[:, 0],
-        p=unfit,
-        p_after_service=unfit_after[:, 0],
-        p_at_horizon=unfit_after[:, -1],
-        horizon_days=np.full(len(standings), int(days[-1])),
-        worth_record_days=worth,
-        compliance_record_days=compliance,
-        total_record_days=worth + compliance,
-        age_share=shares.age,
-        drift_share=shares.drift,
-        switch_share=shares.switch,
-    )
+def _who(columns: GaugeColumns, place: int) -> tuple[str, str, str]:
+    return columns.site_code[place], columns.position[place], columns.serial[place]
+
+
+def _effects(course: Course, rain: RainView | None) -> list[RainEffect | None]:
+    dry = course.dry
+    if rain is None or course.weighed is None:
+        return [None] * dry.p.size
+    without = _by_gauge(p=dry.p, worth_record_days=dry.worth_record_days)
+    return rain_effects(rain, course.weighed, without)
 
 
 def _parts(
-    standings: Sequence[Standing],
-    evidence: Evidence,
-    now: Causes,
-    effects: Sequence[RainEffect | None],
+    standings: Standings, course: Course, effects: Sequence[RainEffect | None]
 ) -> list[dict[str, Any]]:
     """Work out the numbers that belong to each cause."""
-    gauges = evidence.gauges
-    levels = [s.state.level_percent is not None for s in standings]
-    ohms = [s.state.switch_ohm is not None for s in standings]
+    gauges, now, columns = course.gauges, course.now, standings.columns
     drift = _by_gauge(
-        known=np.array(levels),
-        doubted=evidence.doubted_drift,
+        known=standings.level_known,
+        doubted=columns.drift_doubted,
         p=now.drift[:, 0],
         **_grown(gauges.drift, gauges.drift_age_days),
     )
     resistance = _by_gauge(
-        known=np.array(ohms),
-        doubted=evidence.doubted_resistance,
+        known=standings.ohm_known,
+        doubted=columns.ohm_doubted,
         p=now.resistance[:, 0],
         **_grown(gauges.resistance, gauges.resistance_age_days),
     )

@@ -16,7 +16,7 @@ from fleet.domain.state import GaugeState, advance
 from fleet.stats.array import Bools, Floats
 from fleet.stats.fleet_model import FleetModel, fit_fleet
 from fleet.stats.forecast import as_it_stands
-from fleet.stats.gauge_array import Standing, lay_out
+from fleet.stats.gauge_array import Standings, lay_out, stand_states
 
 CAUSES = ("unfit", "drift", "blockage", "switch")
 """What is forecast of a check: any of the causes that a check can show, and each of them."""
@@ -128,32 +128,31 @@ def _month(record: CheckRecord) -> tuple[int, int]:
 def _forecast(
     evidence: Evidence, model: FleetModel, checks: Sequence[tuple[_Track, CheckRecord]]
 ) -> list[CheckForecast]:
-    standings = [_standing(evidence, model, track, record) for track, record in checks]
+    policies = [evidence.policy(t.audited.gauge, record.visited_on) for t, record in checks]
+    standings = stand_states(
+        [track.before(record.visited_on) for track, record in checks],
+        policies,
+        model=model,
+        as_of=[record.visited_on for _, record in checks],
+    )
+    ages, intervals = standings.age_days.tolist(), standings.interval_days.tolist()
     probability, knock = _probabilities(standings)
     return [
         CheckForecast(
             audited=track.audited,
             record=record,
-            age_days=standing.age_days,
-            interval_days=standing.policy.service_interval_days,
+            age_days=ages[number],
+            interval_days=intervals[number],
             probability={cause: float(values[number]) for cause, values in probability.items()},
             knock=float(knock[number]),
-            found=found_of(record, track.audited.gauge, standing.policy),
+            found=found_of(record, track.audited.gauge, policies[number]),
         )
-        for number, ((track, record), standing) in enumerate(zip(checks, standings, strict=True))
+        for number, (track, record) in enumerate(checks)
     ]
 
 
-def _standing(
-    evidence: Evidence, model: FleetModel, track: _Track, record: CheckRecord
-) -> Standing:
-    gauge, day = track.audited.gauge, record.visited_on
-    policy = evidence.policy(gauge, day)
-    return Standing(track.before(day), policy, model.of(gauge.type_code), day)
-
-
-def _probabilities(standings: Sequence[Standing]) -> tuple[dict[str, Floats], Floats]:
-    now = as_it_stands(lay_out(standings).gauges, np.zeros(1))
+def _probabilities(standings: Standings) -> tuple[dict[str, Floats], Floats]:
+    now = as_it_stands(lay_out(standings), np.zeros(1))
     seen = replace(now, disconnection=np.zeros_like(now.disconnection))
     probability = (seen.unfit(), seen.tolerance, seen.blockage, seen.switch)
     by_cause = {cause: values[:, 0] for cause, values in zip(CAUSES, probability, strict=True)}

@@ -74,8 +74,9 @@ def reference_flaws(session: Session) -> Iterator[Flaw]:
 def _dangling(session: Session, table: Table, constraint: ForeignKeyConstraint) -> Iterator[Flaw]:
     (element,) = constraint.elements
     own, target = element.parent, element.column.table.alias("target")
+    (key,) = table.primary_key.columns
     found = session.execute(
-        select(func.count(), func.min(table.c.id))
+        select(func.count(), func.min(key))
         .select_from(table.outerjoin(target, target.c[element.column.name] == own))
         .where(own.is_not(None), target.c[element.column.name].is_(None))
     ).one()

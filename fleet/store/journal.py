@@ -159,6 +159,11 @@ class Work:
         """Tell whether anything was added or superseded."""
         return bool(self._digests or self._closed)
 
+    @property
+    def tables(self) -> frozenset[str]:
+        """Name the tables in which rows were added or superseded."""
+        return frozenset(self._digests).union(str(line["table_name"]) for line in self._closed)
+
     def _reserve(self, table: Table, count: int) -> int:
         if table.name not in self._next_id:
             self._next_id[table.name] = _largest_id(self.session, table) + 1
@@ -210,8 +215,6 @@ def writing(sessions: sessionmaker[Session], wish: Wish, clock: Clock) -> Iterat
     """
     with sessions() as session:
         _begin_writing(session)
-        if session.get_bind().dialect.name == "postgresql":
-            session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LEDGER_LOCK})
         last = session.execute(
             select(LedgerEntry.id, LedgerEntry.at, LedgerEntry.hash)
             .order_by(LedgerEntry.id.desc())
@@ -243,7 +246,25 @@ def rehearsing(sessions: sessionmaker[Session]) -> Iterator[Work]:
             session.rollback()
 
 
+@contextmanager
+def deriving(sessions: sessionmaker[Session]) -> Iterator[Session]:
+    """Open a transaction that writes only what follows from the records: there is no entry.
+
+    Nobody else writes while it lasts; on an exception everything is taken back.
+
+    Raises
+    ------
+    ConflictError
+        As for `writing`.
+    """
+    with sessions() as session:
+        _begin_writing(session)
+        yield session
+        session.commit()
+
+
 def _begin_writing(session: Session) -> None:
+    """Begin a transaction beside which nobody else writes."""
     try:
         session.connection(execution_options={WRITES: True})
     except OperationalError as error:
@@ -251,6 +272,8 @@ def _begin_writing(session: Session) -> None:
             "Somebody else is writing, or the database may not be written to; nothing was changed. "
             f"Try again. ({error.orig})"
         ) from error
+    if session.get_bind().dialect.name == "postgresql":
+        session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LEDGER_LOCK})
 
 
 def row_writer(table: Table) -> Callable[[Mapping[str, object]], str]:

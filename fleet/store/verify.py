@@ -122,8 +122,8 @@ def _change_faults(
     session: Session, entry: Mapping[str, Any], change: Mapping[str, Any]
 ) -> Iterator[Fault]:
     table = METADATA.tables.get(change["table_name"])
-    if table is None:
-        yield Fault(entry["id"], change["table_name"], "there is no such table")
+    if table is None or "entry_id" not in table.c:
+        yield Fault(entry["id"], change["table_name"], "there is no such table of records")
     elif change["kind"] == "added":
         yield from _added_faults(session, table, entry["id"], change)
     else:
@@ -226,4 +226,4 @@ def _orphan_faults(session: Session) -> Iterator[Fault]:
 
 def _kept_tables() -> list[Table]:
     own = {"ledger_entry", "ledger_change"}
-    return [table for table in METADATA.sorted_tables if table.name not in own]
+    return [t for t in METADATA.sorted_tables if "entry_id" in t.c and t.name not in own]

@@ -5,6 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from fleet.store.view_state import STATE_VIEWS
+
 
 @dataclass(frozen=True, slots=True)
 class View:
@@ -355,6 +357,7 @@ VIEWS: tuple[View, ...] = (
         for thing, (row, columns) in _THINGS.items()
     ),
     *_TOGETHER,
+    *(View(name, row, columns) for name, row, columns in STATE_VIEWS),
     *(
         View(f"{thing}_known", f"every version of {row}", {**columns, **_VERSION})
         for thing, (row, columns) in _THINGS.items()

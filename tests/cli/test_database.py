@@ -137,7 +137,7 @@ def test_check_of_a_sound_database_leaves_with_0(fleet, loaded_settings):
     assert (ran.exit_code, ran.stdout) == (0, "check,place,fault\n")
     assert ran.stderr == (
         "All is well: file, tables, references, versions, ledger, stop results, reconnection "
-        "follow-ups.\n"
+        "follow-ups, kept states.\n"
     )
 
 
@@ -210,3 +210,24 @@ def test_roles_on_sqlite_are_told_to_be_none(fleet, loaded_settings):
 
     assert ran.exit_code == 1
     assert "An SQLite database knows no roles" in ran.stderr
+
+
+def test_states_are_rebuilt_where_the_check_finds_them_wrong(fleet, loaded_settings):
+    db = loaded_settings.database_url
+    none = fleet("database", "rebuild", db=db)
+    fleet("gauge", "learn", "--as-of", "2025-06-02", db=db)
+    with engine_on(db) as engine:
+        tamper(engine, "UPDATE gauge_state SET services = 9 WHERE installation_id = 1")
+
+    wrong = fleet("database", "check", "--format", "csv", db=db)
+    made = fleet("database", "rebuild", db=db)
+    well = fleet("database", "check", db=db)
+
+    assert "No states are kept: no rates were learned yet." in none.stderr
+    assert wrong.exit_code == 3
+    assert wrong.stdout.splitlines()[1:] == [
+        'derived,kept states,"site S01, position main, serial 00417: the records give another '
+        'services"'
+    ]
+    assert made.stderr == "7 states derived anew.\n"
+    assert well.exit_code == 0

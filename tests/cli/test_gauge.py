@@ -169,3 +169,33 @@ def test_sentences_on_what_was_left_undone(fleet, db, amend):
     assert "Chance of a blockage" not in age
     assert drift.startswith("No test on record since visit V100 changed it; services of its type")
     assert switch.startswith("The switch was left failing. Closed resistance 0.40 ohm on")
+
+
+def test_learn_shows_rates_before_and_after_keeps_them_and_rank_says_so(fleet, db):
+    before = fleet("gauge", "rank", *DAY, "--format", "csv", db=db)
+    tried = fleet("gauge", "learn", *DAY, "--dry-run", "--format", "csv", db=db)
+    again = fleet("gauge", "rank", *DAY, db=db)
+    made = fleet("gauge", "learn", *DAY, "--reason", "first season", "--format", "csv", db=db)
+    twice = fleet("gauge", "learn", *DAY, "--format", "csv", db=db)
+    ranked = fleet("gauge", "rank", *DAY, "--format", "csv", db=db)
+    earlier = fleet("gauge", "rank", "--as-of", "2025-05-20", db=db)
+
+    assert [ran.exit_code for ran in (tried, made, twice, ranked)] == [0, 0, 0, 0]
+    assert tried.stderr == "Rates of 2025-06-02, learned from 7 gauges: not kept (dry run).\n"
+    assert made.stderr.endswith("kept; gauges are ranked under them from that day on.\n")
+    assert twice.stderr.endswith("the same as are kept already.\n")
+    rate = next(row for row in rows(made.stdout) if row["rate"] == "drift")
+    assert (rate["type_code"], rate["unit"], rate["before"]) == ("TB02", "percent a year", "")
+    assert {row["before"] == row["after"] for row in rows(twice.stdout)} == {True}
+    assert (again.stderr, earlier.stderr) == ("", "")
+    assert ranked.stderr == "Ranked under the rates learned on 2025-06-02.\n"
+    assert ranked.stdout == before.stdout
+    listed = fleet("ledger", "list", "--format", "csv", db=db).stdout
+    assert "gauge learn,first season" in listed
+
+
+def test_learning_from_no_gauge_is_refused(fleet, db):
+    ran = fleet("gauge", "learn", "--as-of", "2020-01-01", db=db)
+
+    assert ran.exit_code == 1
+    assert "No gauge stood on 2020-01-01: there is nothing to learn from." in ran.stderr

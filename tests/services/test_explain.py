@@ -152,7 +152,7 @@ def test_worth_follows_from_the_printed_numbers(loaded, serial):
     worth = values["gauge", "importance"] * sum((a + b) / 2 for a, b in pairwise(gains))
     assert values["worth", "p_after_service"] == pytest.approx(after[0], abs=1e-8)
     assert values["worth", "p_at_horizon"] == pytest.approx(after[-1], abs=1e-8)
-    assert values["worth", "worth_record_days"] == pytest.approx(worth, rel=1e-6)
+    assert values["worth", "worth_record_days"] == pytest.approx(worth, rel=1e-4, abs=2e-3)
     assert values["worth", "total_record_days"] == pytest.approx(
         values["worth", "worth_record_days"] + values["worth", "compliance_record_days"]
     )

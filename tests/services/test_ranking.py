@@ -11,15 +11,17 @@ from collections import defaultdict
 from contextlib import closing
 from datetime import UTC, date, datetime
 
+import numpy as np
 import pandas as pd
 import pytest
 
 from fleet.errors import NotFoundError
-from fleet.services.ranking import (
-    RankFilter,
-    rank_network,
-)
+from fleet.services.known_gauge import known_gauges
+from fleet.services.ranking import RankFilter, Ranking, rank_network
 from fleet.services.ranking_frame import RANK_COLUMNS, SITE_COLUMNS, rank_frame, site_frame
+from fleet.stats.policy_column import policies_in_force
+from fleet.stats.ranking import rank_columns
+from fleet.store.queries.policy import policy_book
 from tests.factories import NOW, TODAY, InputFolder
 
 SOUTH_SERIALS = {"A-031", "A-032", "A-033"}
@@ -165,6 +167,53 @@ def test_filter_changes_neither_worth_nor_order(loaded, keep):
         (g.state.gauge.serial, g.total_record_days, g.unfit_probability) for g in shown
     ] == wanted
     assert [g.rank for g in shown] == list(range(1, len(wanted) + 1))
+
+
+def test_row_is_made_when_it_is_asked_for(loaded):
+    with loaded() as session:
+        known = known_gauges(session, as_of=TODAY)
+        policies = policies_in_force(policy_book(session), known.columns, on=TODAY)
+    ranked = rank_columns(known.columns, policies, known.model, as_of=TODAY)
+    asked = []
+
+    def states_of(places):
+        asked.extend(places.tolist())
+        return known.states_of(places)
+
+    ranking = Ranking(ranked, states_of, None, places=ranked.order)
+    south = ranking.narrow(RankFilter(depot_code="SOUTH"))
+    totals = ranking.total_record_days
+    assert (len(ranking), len(south), asked) == (7, 3, [])
+    assert (np.diff(totals) <= 0.0).all()
+
+    first, *others = ranking[1:3]
+    assert asked == ranked.order[1:3].tolist()
+    assert [first.rank, others[0].rank] == [2, 3]
+    assert first.total_record_days == totals[1]
+    assert ranking[-1].rank == 7
+    assert ranking[:0:1].rows([]) == []
+    assert [gauge.rank for gauge in ranking.of_serials(["00418"])] == [
+        gauge.rank for gauge in ranking if gauge.state.gauge.serial == "00418"
+    ]
+    with pytest.raises(IndexError):
+        ranking[7]
+    with pytest.raises(ValueError, match="step 1, not 2"):
+        ranking[::2]
+
+
+def test_guests_are_shown_beside_the_gauges_of_the_depot(loaded):
+    whole = rank_network(loaded, as_of=TODAY)
+
+    shown = whole.narrow(RankFilter(depot_code="SOUTH", guests=frozenset({"S02"})))
+
+    assert {g.state.gauge.serial for g in shown} == {"00418", "00523", *SOUTH_SERIALS}
+
+
+def test_site_table_is_cut_to_its_top(loaded):
+    ranked = rank_network(loaded, as_of=TODAY)
+
+    pd.testing.assert_frame_equal(site_frame(ranked, top=2), site_frame(ranked).head(2))
+    pd.testing.assert_frame_equal(rank_frame(ranked[:3]), rank_frame(ranked).head(3))
 
 
 def test_filter_by_an_unknown_depot_says_which_there_are(loaded):

@@ -17,7 +17,7 @@ from fleet.domain.history import CheckRecord, GaugeHistory, PhaseRuns, SwitchRea
 from fleet.domain.state import derive_state
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.forecast import as_it_stands
-from fleet.stats.gauge_array import Standing, lay_out
+from fleet.stats.gauge_array import lay_out, stand_states
 from tests.factories import make_check, make_gauge
 from tests.stats.fleet_factory import POLICY
 
@@ -54,11 +54,10 @@ def draw_world(gauges: int, *, seed: int) -> World:
     states = [derive_state(history) for history in histories]
     truth = [life.look() for life in drawn]
     model = fit_fleet(states)
-    standings = [
-        Standing(state, POLICY, model.of(state.gauge.type_code), life.today)
-        for state, life in zip(states, drawn, strict=True)
-    ]
-    now = as_it_stands(lay_out(standings).gauges, np.zeros(1))
+    standings = stand_states(
+        states, [POLICY] * gauges, model=model, as_of=[life.today for life in drawn]
+    )
+    now = as_it_stands(lay_out(standings), np.zeros(1))
     forecast = (now.unfit(), now.tolerance, now.blockage, now.switch)
     return World(
         {cause: p[:, 0] for cause, p in zip(CAUSES, forecast, strict=True)},

@@ -29,6 +29,18 @@ def test_wear_counts_the_power_of_the_age():
     assert found == pytest.approx([1.0, 3.0])
 
 
+def test_season_of_many_days_is_that_of_each():
+    clock = Clock(cosine=0.5, sine=-0.3)
+    many = np.random.default_rng(2).integers(735_000, 735_400, 5000).astype(np.float64)
+    some = np.unique(many)[:50]
+
+    found = season_years(clock, many)
+
+    assert (season_years(clock, some) == [found[many == day][0] for day in some]).all()
+    halves = season_years(clock, many + 0.5)
+    assert (halves[:9] == [season_years(clock, days(day + 0.5))[0] for day in many[:9]]).all()
+
+
 def test_season_is_the_integral_of_its_days():
     clock = Clock(cosine=0.5, sine=-0.3)
 

@@ -5,7 +5,8 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
-from fleet.stats.fleet_model import fit_fleet, gather_changes
+from fleet.stats.fleet_evidence import gather_changes
+from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.hazard import HazardFit
 from tests.stats.fleet_factory import make_fleet, with_gauge
 

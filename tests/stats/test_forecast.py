@@ -106,6 +106,36 @@ def test_worst_since_known_is_the_highest_of_any_day():
     assert worst_since_known(wandering, np.array([0]))[0] == day_by_day[0]
 
 
+def test_worst_since_known_finds_the_day_among_all_of_wide_laws():
+    """With one limit to the last bit; with two, both tails may turn together between two days."""
+    dice = np.random.default_rng(17)
+    count = 400
+    tolerance = np.exp(dice.uniform(0.0, 2.5, count))
+    laws = {
+        "start": dice.normal(0, 4, count),
+        "start_variance": np.exp(dice.uniform(-4.5, 1.5, count)),
+        "rate": dice.normal(0, 4, count),
+        "rate_variance": np.exp(dice.uniform(-4.5, 2.0, count)),
+        "walk_variance": np.exp(dice.uniform(-4.0, 2.0, count)),
+        "high": tolerance,
+    }
+    age = dice.integers(0, 1500, count)
+    day = np.arange(1501)
+
+    def daily(law):
+        many = Growth(*(np.repeat(column[:, None], 1501, axis=1).ravel() for column in law))
+        each = out_of_limits(many, np.tile(day, count) / 365.25).reshape(count, 1501)
+        return np.where(day <= age[:, None], each, 0.0).max(axis=1)
+
+    one = Growth(**laws, low=np.full(count, -np.inf))
+    both = Growth(**laws, low=-tolerance)
+
+    assert (worst_since_known(one, age) == daily(_columns(one))).all()
+    assert worst_since_known(both, age) == pytest.approx(daily(_columns(both)), abs=1e-3)
+    inner = (worst_since_known(both, age) > out_of_limits(both, age / 365.25)).sum()
+    assert inner > 40
+
+
 def test_worst_since_known_keeps_gauges_apart():
     both = Growth(
         *(

@@ -69,9 +69,9 @@ def test_fit_hazard_without_events_is_low_but_not_zero():
 
 
 def test_posterior_hazard_adds_events_and_years():
-    fits = [HazardFit(1.0, 5.0), HazardFit(2.0, 40.0)]
+    law = {"shape": np.array([1.0, 2.0]), "scale_years": np.array([5.0, 40.0])}
 
-    found = posterior_hazard(np.array([2, 0]), np.array([3.0, 10.0]), fits=fits)
+    found = posterior_hazard(np.array([2, 0]), np.array([3.0, 10.0]), **law)
 
     assert found.shape.tolist() == [3.0, 2.0]
     assert found.scale_years.tolist() == [8.0, 50.0]
@@ -84,7 +84,8 @@ def test_posterior_hazard_is_the_law_by_bayes_rule():
         return gamma.pdf(rate, 1.5, scale=1 / 4) * (rate * 3) ** 2 * np.exp(-rate * 3)
 
     mean = quad(lambda r: r * weight(r), 0, 20)[0] / quad(weight, 0, 20)[0]
-    found = posterior_hazard(np.array([2]), np.array([3.0]), fits=[HazardFit(1.5, 4.0)])
+    law = {"shape": np.array([1.5]), "scale_years": np.array([4.0])}
+    found = posterior_hazard(np.array([2]), np.array([3.0]), **law)
 
     assert found.shape[0] / found.scale_years[0] == pytest.approx(mean, rel=1e-6)
 

@@ -48,7 +48,7 @@ def test_ranking_agrees_with_the_slow_recomputation():
         assert row.p_switch == pytest.approx(1 - (1 - now["worn"]) * (1 - now["dead"]), abs=1e-9)
         assert row.p_disconnection == pytest.approx(now["disconnection"], abs=1e-12)
         assert row.p == pytest.approx(p, abs=1e-9)
-        assert row.worth_record_days == pytest.approx(worth, rel=1e-6, abs=1e-6)
+        assert row.worth_record_days == pytest.approx(worth, rel=1e-4, abs=2e-3)
         facts["blocked"] += state.left_blocked
         facts["dead"] += state.switch_left_dead
         facts["off"] += state.left_disconnected
@@ -67,7 +67,7 @@ def test_ranking_agrees_with_the_slow_recomputation_under_another_policy():
         if row.drift.doubted + row.resistance.doubted == 0:
             _, p, worth = slow_worth(row.state, policy, row.model, as_of=AS_OF, horizon_days=200)
             assert row.p == pytest.approx(p, abs=1e-9)
-            assert row.worth_record_days == pytest.approx(worth, rel=1e-6, abs=1e-6)
+            assert row.worth_record_days == pytest.approx(worth, rel=1e-4, abs=2e-3)
 
 
 def test_ranking_puts_the_highest_worth_first_and_counts_from_one():
@@ -309,7 +309,8 @@ def test_level_measured_without_a_service_counts_from_its_own_day():
     _, p, worth = slow_worth(state, POLICY, row.model, as_of=AS_OF, horizon_days=365)
 
     assert (row.age_days, row.drift.age_days) == (300, 20)
-    assert (row.p, row.worth_record_days) == pytest.approx((p, worth), abs=1e-6)
+    assert row.p == pytest.approx(p, abs=1e-9)
+    assert row.worth_record_days == pytest.approx(worth, rel=1e-4, abs=2e-3)
 
 
 def test_gauge_within_its_interval_is_not_overdue():

@@ -12,12 +12,14 @@ from sqlalchemy import Engine, inspect, text
 from sqlalchemy.exc import DBAPIError
 
 from fleet.errors import SchemaVersionError
+from fleet.services.learn_rates import learn_rates
+from fleet.store.journal import Wish
 from fleet.store.migrate import current_revision, downgrade, require_head, upgrade
 from fleet.store.models.all import METADATA
 from fleet.store.session import make_engine, make_sessions
 from fleet.store.verify import verify_ledger
 from tests.conftest import load_into
-from tests.factories import FrozenClock, InputFolder
+from tests.factories import TODAY, FrozenClock, InputFolder
 from tests.small_network import small_network
 
 _CASTS = re.compile(r"::(character varying|text)(\[\])?")
@@ -206,6 +208,7 @@ def test_both_databases_give_texts_in_the_same_order(loaded_engine):
 
 def test_fourth_revision_keeps_every_other_row_down_and_up_and_guards_again(loaded_engine):
     update = "UPDATE hold SET reason = 'X'"
+    downgrade(loaded_engine, "0006")
     before = count_rows(loaded_engine)
     assert before["hold"] == 1
     assert refuses(loaded_engine, update)
@@ -214,10 +217,11 @@ def test_fourth_revision_keeps_every_other_row_down_and_up_and_guards_again(load
     after = count_rows(loaded_engine)
     assert len(before) - len(after) == 10
     assert after == {name: before[name] for name in after}
-    upgrade(loaded_engine)
+    upgrade(loaded_engine, "0006")
 
     assert count_rows(loaded_engine) == before
     assert refuses(loaded_engine, update)
+    upgrade(loaded_engine)
     with make_sessions(loaded_engine)() as session:
         assert verify_ledger(session) == []
 
@@ -236,7 +240,33 @@ def test_fourth_revision_does_not_go_down_over_a_word_that_is_new(loaded_engine,
     with pytest.raises(RuntimeError, match=r"1 hold\(s\) of kind these_days"):
         downgrade(loaded_engine, "0002")
 
-    assert current_revision(loaded_engine) == "0006"
+    assert current_revision(loaded_engine) == "0007"
+
+
+def test_seventh_revision_adds_rates_and_states_down_and_up_and_guards_the_rates(loaded_engine):
+    sessions = make_sessions(loaded_engine)
+    downgrade(loaded_engine, "0006")
+    before = count_rows(loaded_engine)
+    upgrade(loaded_engine, "0007")
+    with sessions() as session:
+        assert verify_ledger(session) == []
+    wish = Wish("tester", "gauge learn", "")
+    learn_rates(sessions, wish, as_of=TODAY, clock=FrozenClock())
+    learned = count_rows(loaded_engine)
+    assert (learned["learned_rates"], learned["gauge_state"]) == (1, 7)
+    assert refuses(loaded_engine, "UPDATE learned_rates SET rates = '{}'")
+    assert refuses(loaded_engine, "DELETE FROM learned_rates")
+    assert not refuses(loaded_engine, "UPDATE gauge_state SET services = 0")
+
+    downgrade(loaded_engine, "0006")
+    without = count_rows(loaded_engine)
+    ledger = {"ledger_entry", "ledger_change"}
+    assert {**without, **{name: before[name] for name in ledger}} == before
+    upgrade(loaded_engine, "0007")
+
+    assert count_rows(loaded_engine) == {**without, "learned_rates": 0, "gauge_state": 0}
+    with sessions() as session:
+        assert [fault.table for fault in verify_ledger(session)] == ["learned_rates"]
 
 
 def test_upgrade_refuses_broken_references_and_stays_where_it_was(tmp_path):

@@ -10,7 +10,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, String, select, type_coerce, union
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import (
@@ -43,6 +43,17 @@ Water = tuple[bool, bool, bool]
 
 CLEAR: Water = (False, False, False)
 
+_FOUND, _LEFT = Phase.AS_FOUND.value, Phase.AS_LEFT.value
+_PHASES = {phase.value: phase for phase in Phase}
+_EMPTIED = StartState.EMPTIED.value
+_CLOSED = SwitchReadingKind.CLOSED_OHM.value
+_OPEN = SwitchReadingKind.OPEN_OHM.value
+_MANUAL = SwitchReadingKind.MANUAL_TIPS.value
+"""Words as the texts that they are kept as: of a million checks they need not all become words."""
+
+_NOT_READ = (None, False, None)
+"""Value, whether it was over range, and where measured, of a reading that was not taken."""
+
 
 @dataclass(frozen=True, slots=True)
 class KeptCheck:
@@ -65,6 +76,7 @@ def kept_checks(
     as_of: date,
     known_on: datetime | None = None,
     instrument_ids: Collection[int] | None = None,
+    site_ids: Collection[int] = (),
     visit_refs: Collection[str] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
@@ -79,6 +91,8 @@ def kept_checks(
         As the records were known then; None is now.
     instrument_ids : collection of int, optional
         Only the visits in which one of these instruments was checked; None is every visit.
+    site_ids : collection of int
+        With ``instrument_ids``: the visits of these sites too.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
 
@@ -87,14 +101,15 @@ def kept_checks(
     list of KeptCheck
         In order of day, arrival and id.
     """
-    seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
-    places = _Places(session, known_on)
-    runs = _runs(session, seen, known_on)
+    seen = (*_seen(as_of, known_on, instrument_ids, site_ids), *_named(visit_refs))
+    places = _Places(session, known_on, checked_in=() if instrument_ids is None else seen)
+    heads = _heads(session, seen)
+    runs = _runs(session, seen, heads, known_on)
     readings = _readings(session, seen)
     blocked = _blocked(session, seen)
     crews = _crews(session, seen)
     checks: list[KeptCheck] = []
-    for row in _heads(session, seen):
+    for row in heads:
         phases = runs.get(row.check_id, {})
         place = places.of(row.instrument_id, row.visited_on)
         switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
@@ -115,10 +130,10 @@ def kept_checks(
             blocked_found=found,
             blocked_left=left,
             partly_found=partly and not found,
-            as_found=phases.get(Phase.AS_FOUND),
-            as_left=phases.get(Phase.AS_LEFT),
-            switch_found=switch.get(Phase.AS_FOUND),
-            switch_left=switch.get(Phase.AS_LEFT),
+            as_found=phases.get(_FOUND),
+            as_left=phases.get(_LEFT),
+            switch_found=switch.get(_FOUND),
+            switch_left=switch.get(_LEFT),
             technicians=crews.get(row.version_id, ()),
         )
         position = place.position if place and place.site_id == row.site_id else None
@@ -127,7 +142,10 @@ def kept_checks(
 
 
 def _seen(
-    as_of: date, known_on: datetime | None, instrument_ids: Collection[int] | None
+    as_of: date,
+    known_on: datetime | None,
+    instrument_ids: Collection[int] | None,
+    site_ids: Collection[int],
 ) -> Conditions:
     seen = (VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
     if instrument_ids is None:
@@ -135,7 +153,8 @@ def _seen(
     checked = select(GaugeCheck.visit_version_id).where(
         GaugeCheck.instrument_id.in_(instrument_ids)
     )
-    return (*seen, VisitVersion.id.in_(checked))
+    at_sites = select(VisitVersion.id).where(VisitVersion.site_id.in_(site_ids))
+    return (*seen, VisitVersion.id.in_(union(checked, at_sites)))
 
 
 def _named(visit_refs: Collection[str] | None) -> Conditions:
@@ -145,46 +164,52 @@ def _named(visit_refs: Collection[str] | None) -> Conditions:
 
 
 def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
-    return session.execute(
-        select(
-            VisitVersion.id.label("version_id"),
-            Visit.code.label("visit_ref"),
-            VisitVersion.visited_on,
-            VisitVersion.outcome,
-            VisitVersion.purpose,
-            VisitVersion.not_done_reason,
-            VisitVersion.site_id,
-            Site.code.label("site_code"),
-            GaugeCheck.id.label("check_id"),
-            GaugeCheck.instrument_id,
-            Instrument.code.label("serial"),
-            GaugeCheck.isolated_at,
-            GaugeCheck.restoration_proven,
-            GaugeCheck.cleaned,
-            GaugeCheck.adjusted,
+    return (
+        session.connection()
+        .execute(
+            select(
+                VisitVersion.id.label("version_id"),
+                Visit.code.label("visit_ref"),
+                VisitVersion.visited_on,
+                VisitVersion.outcome,
+                VisitVersion.purpose,
+                VisitVersion.not_done_reason,
+                VisitVersion.site_id,
+                Site.code.label("site_code"),
+                GaugeCheck.id.label("check_id"),
+                GaugeCheck.instrument_id,
+                Instrument.code.label("serial"),
+                GaugeCheck.isolated_at,
+                GaugeCheck.restoration_proven,
+                GaugeCheck.cleaned,
+                GaugeCheck.adjusted,
+            )
+            .join(Visit, Visit.id == VisitVersion.visit_id)
+            .join(Site, Site.id == VisitVersion.site_id)
+            .outerjoin(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
+            .outerjoin(Instrument, Instrument.id == GaugeCheck.instrument_id)
+            .where(*seen)
+            .order_by(
+                VisitVersion.visited_on, VisitVersion.arrived_at, VisitVersion.id, GaugeCheck.id
+            )
         )
-        .join(Visit, Visit.id == VisitVersion.visit_id)
-        .join(Site, Site.id == VisitVersion.site_id)
-        .outerjoin(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
-        .outerjoin(Instrument, Instrument.id == GaugeCheck.instrument_id)
-        .where(*seen)
-        .order_by(VisitVersion.visited_on, VisitVersion.arrived_at, VisitVersion.id, GaugeCheck.id)
-    ).all()
+        .all()
+    )
 
 
 def _runs(
-    session: Session, seen: Conditions, known_on: datetime | None
-) -> dict[int, dict[Phase, PhaseRuns]]:
+    session: Session, seen: Conditions, heads: Sequence[Any], known_on: datetime | None
+) -> dict[int, dict[str, PhaseRuns]]:
+    days = {row.check_id: row.visited_on for row in heads}
     uncertainty = _volume_uncertainty(session, known_on)
-    rows = session.execute(
+    found = session.connection().execute(
         select(
             TipRun.gauge_check_id,
-            TipRun.phase,
+            type_coerce(TipRun.phase, String),
             TipRun.volume_ml,
             TipRun.tips,
-            TipRun.start_state,
+            type_coerce(TipRun.start_state, String),
             TipRun.device_id,
-            VisitVersion.visited_on,
             TipRun.duration_s,
         )
         .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
@@ -192,16 +217,18 @@ def _runs(
         .where(*seen)
         .order_by(TipRun.gauge_check_id, TipRun.phase, TipRun.run_number)
     )
-    phases: dict[int, dict[Phase, PhaseRuns]] = defaultdict(dict)
+    rows: Any = found.cursor  # numbers and texts of millions of runs: as the driver gives them
+    phases: dict[int, dict[str, PhaseRuns]] = defaultdict(dict)
     for (check_id, phase), group in groupby(rows, key=itemgetter(0, 1)):
-        _, _, volumes_ml, tips, starts, devices, days, durations_s = zip(*group, strict=True)
+        _, _, volumes_ml, tips, starts, devices, durations_s = zip(*group, strict=True)
+        day = days[check_id]
         phases[check_id][phase] = PhaseRuns(
-            phase=phase,
+            phase=_PHASES[phase],
             runs=len(tips),
-            emptied_runs=starts.count(StartState.EMPTIED),
+            emptied_runs=starts.count(_EMPTIED),
             volume_ml=sum(volumes_ml),
             tips=sum(tips),
-            volume_u_ml=max(map(uncertainty, devices, days)),
+            volume_u_ml=max(uncertainty(device, day) for device in set(devices)),
             run_tips=tips,
             run_volumes_ml=volumes_ml,
             run_durations_s=durations_s,
@@ -234,14 +261,14 @@ def _volume_uncertainty(session: Session, known_on: datetime | None) -> Any:
 
 
 def _readings(session: Session, seen: Conditions) -> Mapping[int, Sequence[Any]]:
-    rows = session.execute(
+    rows = session.connection().execute(
         select(
             SwitchReading.gauge_check_id,
-            SwitchReading.phase,
-            SwitchReading.kind,
+            type_coerce(SwitchReading.phase, String),
+            type_coerce(SwitchReading.kind, String),
             SwitchReading.value,
             SwitchReading.over_range,
-            SwitchReading.measured_at,
+            type_coerce(SwitchReading.measured_at, String),
         )
         .join(GaugeCheck, GaugeCheck.id == SwitchReading.gauge_check_id)
         .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
@@ -249,38 +276,38 @@ def _readings(session: Session, seen: Conditions) -> Mapping[int, Sequence[Any]]
         .order_by(SwitchReading.gauge_check_id, SwitchReading.phase, SwitchReading.kind)
     )
     grouped: dict[int, list[Any]] = defaultdict(list)
-    for row in rows:
-        grouped[row.gauge_check_id].append(row)
+    for check_id, *reading in rows:
+        grouped[check_id].append(reading)
     return grouped
 
 
-def _switch(rows: Sequence[Any], loop_ohm: float | None) -> dict[Phase, SwitchReadings]:
-    by_phase: dict[Phase, dict[SwitchReadingKind, Any]] = defaultdict(dict)
-    for row in rows:
-        by_phase[row.phase][row.kind] = row
+def _switch(rows: Sequence[Any], loop_ohm: float | None) -> dict[str, SwitchReadings]:
+    by_phase: dict[str, dict[str, Any]] = {}
+    for phase, kind, *reading in rows:
+        by_phase.setdefault(phase, {})[kind] = reading
     return {phase: _one_phase(phase, kinds, loop_ohm) for phase, kinds in by_phase.items()}
 
 
-def _one_phase(
-    phase: Phase, kinds: Mapping[SwitchReadingKind, Any], loop_ohm: float | None
-) -> SwitchReadings:
-    closed = kinds.get(SwitchReadingKind.CLOSED_OHM)
-    opened = kinds.get(SwitchReadingKind.OPEN_OHM)
-    manual = kinds.get(SwitchReadingKind.MANUAL_TIPS)
+def _one_phase(phase: str, kinds: Mapping[str, Any], loop_ohm: float | None) -> SwitchReadings:
+    value, over_range, place = kinds.get(_CLOSED, _NOT_READ)
+    measured_at = None if place is None else MeasuredAt(place)
+    manual = kinds.get(_MANUAL, _NOT_READ)[0]
     return SwitchReadings(
-        phase=phase,
-        closed_ohm=None if closed is None else _at_terminals(closed, loop_ohm),
-        no_closure=closed is not None and bool(closed.over_range),
-        measured_at=None if closed is None else closed.measured_at,
-        open_ohm=None if opened is None else opened.value,
-        manual_tips=None if manual is None or manual.value is None else round(manual.value),
+        phase=_PHASES[phase],
+        closed_ohm=None if over_range else _at_terminals(value, measured_at, loop_ohm),
+        no_closure=bool(over_range),
+        measured_at=measured_at,
+        open_ohm=kinds.get(_OPEN, _NOT_READ)[0],
+        manual_tips=None if manual is None else round(manual),
     )
 
 
-def _at_terminals(closed: Any, loop_ohm: float | None) -> float | None:
-    if closed.over_range or closed.measured_at is not MeasuredAt.LOGGER:
-        return None if closed.over_range else float(closed.value)
-    return None if loop_ohm is None else max(0.0, closed.value - loop_ohm)
+def _at_terminals(
+    ohm: float | None, measured_at: MeasuredAt | None, loop_ohm: float | None
+) -> float | None:
+    if ohm is None or measured_at is not MeasuredAt.LOGGER:
+        return ohm
+    return None if loop_ohm is None else max(0.0, ohm - loop_ohm)
 
 
 def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None], Water]:
@@ -343,12 +370,27 @@ class _Place:
 class _Places:
     """Where each instrument stood on each day; on the day of removal it still stood there."""
 
-    def __init__(self, session: Session, known_on: datetime | None) -> None:
-        rows = session.execute(
-            select(Installation)
+    def __init__(
+        self, session: Session, known_on: datetime | None, *, checked_in: Conditions = ()
+    ) -> None:
+        query = (
+            select(
+                Installation.instrument_id,
+                Installation.installed_on,
+                Installation.removed_on,
+                Installation.site_id,
+                Installation.position,
+                Installation.loop_ohm,
+            )
             .where(known(Installation, known_on))
             .order_by(Installation.instrument_id, Installation.installed_on)
-        ).scalars()
+        )
+        if checked_in:
+            checks = select(GaugeCheck.instrument_id).join(
+                VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id
+            )
+            query = query.where(Installation.instrument_id.in_(checks.where(*checked_in)))
+        rows = session.execute(query)
         self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
         for row in rows:
             place = _Place(row.site_id, row.position, row.loop_ohm)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -11,7 +11,10 @@ from sqlalchemy.orm import Session
 
 from fleet.domain.history import CheckRecord, GaugeHistory
 from fleet.store.queries.check import KeptCheck, kept_checks
-from fleet.store.queries.gauge import InstalledGauge, installed_gauges
+from fleet.store.queries.gauge import InstalledGauge, gauges_named, installed_gauges
+
+GAUGES_A_SHARE = 1000
+"""So many gauges' histories are held at once: some 10,000 visits where each has ten."""
 
 
 def gauge_histories(
@@ -41,6 +44,44 @@ def gauge_histories(
     """
     gauges = installed_gauges(session, as_of=as_of, known_on=known_on, depot_code=depot_code)
     return join_histories(gauges, kept_checks(session, as_of=as_of, known_on=known_on))
+
+
+def history_shares(
+    session: Session,
+    installation_ids: Sequence[int],
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+) -> Iterator[list[GaugeHistory]]:
+    """Give the histories of gauges share by share, so that memory does not grow with them.
+
+    Parameters
+    ----------
+    session : Session
+        Only read from.
+    installation_ids : sequence of int
+        The gauges by their installations; one not known then is passed over.
+    as_of : date
+        Records after this day are not seen; `datetime.date.max` sees all.
+    known_on : datetime, optional
+        As the records were known then; None is now.
+
+    Yields
+    ------
+    list of GaugeHistory
+        Of at most `GAUGES_A_SHARE` gauges; the same of each gauge as `gauge_histories` gives.
+    """
+    for start in range(0, len(installation_ids), GAUGES_A_SHARE):
+        named = installation_ids[start : start + GAUGES_A_SHARE]
+        share = gauges_named(session, named, known_on=known_on)
+        checks = kept_checks(
+            session,
+            as_of=as_of,
+            known_on=known_on,
+            instrument_ids={gauge.instrument_id for gauge in share},
+            site_ids={gauge.site_id for gauge in share},
+        )
+        yield join_histories(share, checks)
 
 
 def join_histories(

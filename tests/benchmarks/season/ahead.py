@@ -15,7 +15,7 @@ import numpy as np
 from fleet.planning.ahead import FEWEST_NEIGHBOURS
 from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
 from fleet.stats.forecast import after_service, as_it_stands
-from fleet.stats.gauge_array import lay_out, stand
+from fleet.stats.gauge_array import lay_out, stand_states
 from tests.benchmarks.season.contest import CREWS
 from tests.benchmarks.season.desk import Desk, _date
 from tests.benchmarks.season.method import Ours
@@ -52,8 +52,8 @@ class OursAhead(Ours):
 
     def worth(self, day: int, desk: Desk) -> Floats:
         worth = desk.worth(day)
-        standings = stand(desk.states, desk.policies, model=desk._fit(day), as_of=_date(day))
-        gauges = lay_out(standings).gauges
+        model = desk._fit(day)
+        gauges = lay_out(stand_states(desk.states, desk.policies, model=model, as_of=_date(day)))
         fresh = np.maximum.accumulate(after_service(gauges, GRID).unfit(), axis=1)
         ahead = as_it_stands(gauges, GRID).unfit()
         for patch in self._patches:

@@ -11,7 +11,9 @@ from fleet.domain.history import CheckRecord, Gauge
 from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState, advance
 from fleet.stats.fleet_model import FleetModel, fit_fleet
-from fleet.stats.ranking import rank_states
+from fleet.stats.gauge_column import columns_of
+from fleet.stats.policy_column import policy_columns
+from fleet.stats.ranking import rank_columns
 from tests.benchmarks.season.nature import FIELD_LIMIT_OHM, KINDS, Floats, Ints
 from tests.benchmarks.season.technician import FIRST_DAY
 from tests.benchmarks.season.watch import Watch
@@ -54,7 +56,6 @@ class Desk:
         self.gauges = gauges
         self.states = [GaugeState(gauge=gauge) for gauge in gauges]
         self.policies = service_policies(gauges, compliance_record_days=compliance_record_days)
-        self._place = {gauge.site_code: i for i, gauge in enumerate(gauges)}
         self._model: FleetModel | None = None
         self._fitted_on = -REFIT_DAYS
 
@@ -79,11 +80,12 @@ class Desk:
         With a watch, its daily totals are taken in.
         """
         rain = None if watch is None else watch.view(day)
-        rows = rank_states(self.states, self.policies, self._fit(day), as_of=_date(day), rain=rain)
-        worth = np.zeros(len(self.states))
-        for row in rows:
-            worth[self._place[row.state.gauge.site_code]] = row.total_record_days
-        return worth
+        model = self._fit(day)
+        policies = policy_columns(self.policies)
+        ranked = rank_columns(
+            columns_of(self.states, model), policies, model, as_of=_date(day), rain=rain
+        )
+        return ranked.numbers.total_record_days
 
     def _fit(self, day: int) -> FleetModel:
         """Fit the fleet, every four weeks."""

@@ -11,7 +11,7 @@ from fleet.services.outlook_case import DepotCase, GaugeArrays, OutlookCase
 from fleet.services.outlook_order import CrewVariant
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.future import shared_doubt
-from fleet.stats.gauge_array import lay_out, stand
+from fleet.stats.gauge_array import lay_out, stand_states
 from tests.benchmarks.season.road import MAX_DRIVING_MIN, SERVICE_MIN, SHIFT_MIN, Patch
 from tests.benchmarks.season.season import WARM_UP_DAYS, Network, Setting
 from tests.benchmarks.season.technician import FIRST_DAY
@@ -25,18 +25,18 @@ def season_case(founded: Network, setting: Setting) -> OutlookCase:
     monday = FIRST_DAY + timedelta(days=WARM_UP_DAYS)
     as_of = monday - timedelta(days=1)
     states = founded.desk.states
-    standings = stand(states, founded.desk.policies, model=fit_fleet(states), as_of=as_of)
+    standings = stand_states(states, founded.desk.policies, model=fit_fleet(states), as_of=as_of)
     lefts = [state.last_as_left.error.variance for state in states if state.last_as_left]
     count = len(states)
     gauges = GaugeArrays(
-        forecast=lay_out(standings).gauges,
+        forecast=lay_out(standings),
         doubt=shared_doubt(standings),
-        level_known=np.array([state.level_percent is not None for state in states]),
-        ohm_known=np.array([state.switch_ohm is not None for state in states]),
+        level_known=standings.level_known,
+        ohm_known=standings.ohm_known,
         level_variance=np.full(count, float(np.median(lefts))),
         importance=np.ones(count),
-        age_days=np.array([s.age_days for s in standings], dtype=np.int64),
-        interval_days=np.array([s.policy.service_interval_days for s in standings]),
+        age_days=standings.age_days,
+        interval_days=standings.interval_days,
         compliance_record_days=np.zeros(count),
     )
     depots = tuple(
