@@ -34,6 +34,7 @@ from fleet.store.models.visit import (
     VisitTechnician,
     VisitVersion,
 )
+from fleet.store.queries.ids import written
 from fleet.store.queries.known import known
 
 Conditions = tuple[ColumnElement[bool], ...]
@@ -66,6 +67,7 @@ def kept_checks(
     known_on: datetime | None = None,
     instrument_ids: Collection[int] | None = None,
     visit_refs: Collection[str] | None = None,
+    site_codes: Collection[str] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
 
@@ -81,6 +83,8 @@ def kept_checks(
         Only the visits in which one of these instruments was checked; None is every visit.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
+    site_codes : collection of str, optional
+        Only what belongs to the histories of gauges that ever stood at these sites; None is all.
 
     Returns
     -------
@@ -88,7 +92,9 @@ def kept_checks(
         In order of day, arrival and id.
     """
     seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
-    places = _Places(session, known_on)
+    if site_codes is not None:
+        seen = (*seen, VisitVersion.id.in_(written(_versions_about(session, site_codes, seen))))
+    places = _Places(session, known_on, () if site_codes is None else (_checked(seen),))
     runs = _runs(session, seen, known_on)
     readings = _readings(session, seen)
     blocked = _blocked(session, seen)
@@ -142,6 +148,25 @@ def _named(visit_refs: Collection[str] | None) -> Conditions:
     if visit_refs is None:
         return ()
     return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
+
+
+def _versions_about(session: Session, site_codes: Collection[str], seen: Conditions) -> list[int]:
+    """Give the visits to some sites, and those elsewhere to instruments that ever stood there."""
+    at = select(VisitVersion.id).join(Site).where(Site.code.in_(site_codes), *seen)
+    of = (
+        select(VisitVersion.id)
+        .join(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
+        .join(Installation, Installation.instrument_id == GaugeCheck.instrument_id)
+        .join(Site, Site.id == Installation.site_id)
+        .where(Site.code.in_(site_codes), *seen)
+    )
+    return sorted({*session.execute(at).scalars(), *session.execute(of).scalars()})
+
+
+def _checked(seen: Conditions) -> ColumnElement[bool]:
+    """Keep the installations of the instruments that were checked."""
+    checked = select(GaugeCheck.instrument_id).join(VisitVersion).where(*seen)
+    return Installation.instrument_id.in_(checked)
 
 
 def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
@@ -343,12 +368,19 @@ class _Place:
 class _Places:
     """Where each instrument stood on each day; on the day of removal it still stood there."""
 
-    def __init__(self, session: Session, known_on: datetime | None) -> None:
+    def __init__(self, session: Session, known_on: datetime | None, which: Conditions) -> None:
         rows = session.execute(
-            select(Installation)
-            .where(known(Installation, known_on))
+            select(
+                Installation.instrument_id,
+                Installation.installed_on,
+                Installation.removed_on,
+                Installation.site_id,
+                Installation.position,
+                Installation.loop_ohm,
+            )
+            .where(known(Installation, known_on), *which)
             .order_by(Installation.instrument_id, Installation.installed_on)
-        ).scalars()
+        )
         self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
         for row in rows:
             place = _Place(row.site_id, row.position, row.loop_ohm)
