@@ -41,13 +41,7 @@ ASKED: tuple[tuple[date, datetime | None], ...] = (
 
 OTHERS = (NEVER_VERIFIED, LEFT_DISCONNECTED, ATTEMPTS)
 
-_OVERDUE_CELLS = [
-    "serial",
-    "counted_from",
-    "last_service_ref",
-    "last_service_by",
-    "failed_attempts",
-]
+_TOLD = ("last_service_ref", "last_service_by", "failed_attempts")
 
 Sessions = sessionmaker[Session]
 
