@@ -93,7 +93,7 @@ def kept_checks(
     """
     seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
     if site_codes is not None:
-        seen = (*seen, VisitVersion.id.in_(written(_versions_about(session, site_codes, seen))))
+        seen = (*seen, VisitVersion.id.in_(written(_versions_about(session, site_codes))))
     places = _Places(session, known_on, () if site_codes is None else (_checked(seen),))
     runs = _runs(session, seen, known_on)
     readings = _readings(session, seen)
@@ -150,17 +150,17 @@ def _named(visit_refs: Collection[str] | None) -> Conditions:
     return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
 
 
-def _versions_about(session: Session, site_codes: Collection[str], seen: Conditions) -> list[int]:
-    """Give the visits to some sites, and those elsewhere to instruments that ever stood there."""
-    at = select(VisitVersion.id).join(Site).where(Site.code.in_(site_codes), *seen)
-    of = (
-        select(VisitVersion.id)
-        .join(GaugeCheck, GaugeCheck.visit_version_id == VisitVersion.id)
-        .join(Installation, Installation.instrument_id == GaugeCheck.instrument_id)
-        .join(Site, Site.id == Installation.site_id)
-        .where(Site.code.in_(site_codes), *seen)
-    )
-    return sorted({*session.execute(at).scalars(), *session.execute(of).scalars()})
+def _versions_about(session: Session, site_codes: Collection[str]) -> set[int]:
+    """Give the visits to some sites, and those elsewhere to instruments that ever stood there.
+
+    Step by step, each along an index, of every day and instant.
+    """
+    at = written(session.scalars(select(Site.id).where(Site.code.in_(site_codes))).all())
+    stood = select(Installation.instrument_id).where(Installation.site_id.in_(at))
+    those = written(set(session.scalars(stood)))
+    there = select(VisitVersion.id).where(VisitVersion.site_id.in_(at))
+    of_them = select(GaugeCheck.visit_version_id).where(GaugeCheck.instrument_id.in_(those))
+    return {*session.scalars(there), *session.scalars(of_them)}
 
 
 def _checked(seen: Conditions) -> ColumnElement[bool]:
