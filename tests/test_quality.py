@@ -62,6 +62,15 @@ def test_top_level_holds_only_the_fixed_layout():
     assert [name for name in tracked if name not in allowed and not name.startswith(".")] == []
 
 
+def test_main_job_loads_no_library_of_distributions():
+    """It takes a fifth of all loading, and the special functions do."""
+    code = "import sys, fleet.services.prepare_week\nprint('scipy.stats' in sys.modules)\n"
+
+    done = _run(sys.executable, "-c", code)
+
+    assert done.stdout.strip() == "False", done.stderr
+
+
 def test_help_loads_no_heavy_library():
     code = (
         "import sys\n"

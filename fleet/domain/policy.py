@@ -99,7 +99,12 @@ class PolicyBook:
         self._rows: dict[tuple[PolicyScope, str], list[PolicyRow]] = {}
         for row in sorted(rows, key=lambda row: row.valid_from):
             self._rows.setdefault((row.scope, row.scope_code), []).append(row)
+        self._types, self._sites = (
+            frozenset(code for kind, code in self._rows if kind is scope)
+            for scope in (PolicyScope.TYPE, PolicyScope.SITE)
+        )
         self._resolved: dict[tuple[PolicyRow, ...], Policy] = {}
+        self._in_force: dict[tuple[str, str, date], Policy] = {}
 
     @property
     def site_codes(self) -> frozenset[str]:
@@ -126,6 +131,17 @@ class PolicyBook:
         ConflictError
             No row in force sets a term that every policy needs.
         """
+        key = (
+            type_code if type_code in self._types else "",
+            site_code if site_code in self._sites else "",
+            on,
+        )
+        found = self._in_force.get(key)
+        if found is None:
+            found = self._in_force[key] = self._resolve(type_code, site_code, on)
+        return found
+
+    def _resolve(self, type_code: str, site_code: str, on: date) -> Policy:
         codes: Mapping[PolicyScope, str] = {
             PolicyScope.NETWORK: "",
             PolicyScope.TYPE: type_code,

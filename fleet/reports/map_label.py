@@ -158,6 +158,10 @@ def _cost(box: Box, room: LabelRoom, taken: Sequence[Box]) -> float:
 def _crossed_mm(box: Box, line: tuple[Point, Point]) -> float:
     """Give about how many mm of a line run through a box, sampled every half millimetre."""
     (x1, y1), (x2, y2) = line
+    if max(x1, x2) < box.x or min(x1, x2) > box.x + box.width:
+        return 0.0
+    if max(y1, y2) < box.y or min(y1, y2) > box.y + box.height:
+        return 0.0
     length = hypot(x2 - x1, y2 - y1)
     samples = int(length * 2) + 1
     inside = sum(

@@ -68,7 +68,7 @@ def ask_records(
     ConflictError
         A term of the policy that the question needs was set by no row in force on its day.
     """
-    asked = RecordsAsked(known_on, depot_code, question.uses)
+    asked = RecordsAsked(known_on, depot_code, question.uses, question.about)
     return answer_from(gather_evidence(sessions, ask, asked=asked), question, ask)
 
 
@@ -78,7 +78,7 @@ def answer_from(evidence: Evidence, question: Question, ask: Ask) -> Answer:
     rows = question.rule(evidence, ask)
     behind = checks_behind(rows) if question.backs is None else question.backs(evidence, ask)
     frame = frame_of(question.row_type, rows)
-    return Answer(frame, sum(1 for _ in evidence.standing()), behind)
+    return Answer(frame, evidence.installed, behind)
 
 
 def require_codes(question: Question, ask: Ask, evidence: Evidence) -> None:

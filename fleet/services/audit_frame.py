@@ -3,8 +3,9 @@
 from __future__ import annotations
 
 from collections.abc import Iterator, Sequence
-from dataclasses import fields, is_dataclass
+from dataclasses import is_dataclass
 from datetime import date, datetime
+from operator import attrgetter
 from typing import Any, get_type_hints
 
 import pandas as pd
@@ -40,28 +41,34 @@ def frame_of(row_type: type, rows: Sequence[object]) -> pd.DataFrame:
     DataFrame
         One row each, in their order; with no rows the same columns and dtypes.
     """
-    columns = dict(_columns(row_type))
-    cells = [list(_cells(row)) for row in rows]
+    columns = tuple(row_paths(row_type))
+    cells_of = attrgetter(*(path for path, _ in columns), "__class__")  # two or more give a tuple
+    cells = list(zip(*map(cells_of, rows), strict=True)) or [()] * len(columns)
     return pd.DataFrame(
         {
-            name: pd.Series([row[number] for row in cells], dtype=dtype)
-            for number, (name, dtype) in enumerate(columns.items())
+            path.rpartition(".")[2]: pd.Series(cells[number], dtype=DTYPES[hint])
+            for number, (path, hint) in enumerate(columns)
         }
     )
 
 
-def _columns(row_type: type) -> Iterator[tuple[str, str]]:
+def row_paths(row_type: type, inside: str = "") -> Iterator[tuple[str, Any]]:
+    """Give the way to each cell of a row, with dots, and its annotation.
+
+    Parameters
+    ----------
+    row_type : type
+        A dataclass; a field that is itself a dataclass gives its own fields.
+    inside : str
+        What stands before each way.
+
+    Yields
+    ------
+    tuple
+        In the order of the fields; the last part of a way is the name of the column.
+    """
     for name, hint in get_type_hints(row_type).items():
         if is_dataclass(hint) and isinstance(hint, type):
-            yield from _columns(hint)
+            yield from row_paths(hint, f"{inside}{name}.")
         else:
-            yield name, DTYPES[hint]
-
-
-def _cells(row: Any) -> Iterator[object]:
-    for field in fields(row):
-        value = getattr(row, field.name)
-        if is_dataclass(value):
-            yield from _cells(value)
-        else:
-            yield value
+            yield f"{inside}{name}", hint

@@ -34,7 +34,16 @@ from fleet.domain.audit.traceability import (
     unqualified,
 )
 from fleet.services.audit_summary import ShareRow, summary_rows
-from fleet.services.question import AS_OF_DAY, LATEST, NO_POLICY, VISIT_DAY, Question, Use
+from fleet.services.question import (
+    AS_OF_DAY,
+    HISTORIES,
+    LATEST,
+    NO_POLICY,
+    VISIT_DAY,
+    About,
+    Question,
+    Use,
+)
 
 OVERDUE = Question(
     name="overdue",
@@ -50,6 +59,7 @@ OVERDUE = Question(
     row_type=OverdueRow,
     rule=overdue,
     example="overdue --as-of 2026-06-30 --output overdue.xlsx",
+    uses=frozenset({Use.SERVICES}),
 )
 
 OUT_OF_TOLERANCE = Question(
@@ -96,6 +106,7 @@ NEVER_VERIFIED = Question(
     row_type=NeverVerifiedRow,
     rule=never_verified,
     example="never-verified --depot TJA",
+    about=About.NEVER_TESTED,
 )
 
 MISSING_PHASE = Question(
@@ -128,6 +139,7 @@ LEFT_DISCONNECTED = Question(
     row_type=DisconnectedRow,
     rule=left_disconnected,
     example="left-disconnected",
+    about=About.OFF_LOGGER,
     takes=frozenset({"depot", "since"}),
 )
 
@@ -143,6 +155,7 @@ ATTEMPTS = Question(
     row_type=AttemptRow,
     rule=attempts,
     example="attempts --since 2026-01-01",
+    about=About.FAILED_VISIT,
     takes=frozenset({"depot", "since"}),
 )
 
@@ -158,6 +171,7 @@ DEVICE_OUT_OF_DATE = Question(
     row_type=DeviceRow,
     rule=device_out_of_date,
     example="device-out-of-date --since 2026-01-01",
+    uses=HISTORIES | {Use.DEVICES},
     takes=frozenset({"depot", "since"}),
 )
 
@@ -223,6 +237,7 @@ SUMMARY = Question(
     rule=summary_rows,
     backs=counted_checks,
     example="summary --as-of 2026-06-30",
+    uses=HISTORIES | {Use.SERVICES, Use.SERVICES_TOLD},
     takes=frozenset({"depot", "since"}),
     finds=False,
 )
@@ -243,7 +258,7 @@ SUSPECT = Question(
     rule=suspect_windows,
     example="suspect --since 2026-01-01 --output suspect.csv",
     takes=frozenset({"depot", "since"}),
-    uses=frozenset({Use.TIMES, Use.RAIN}),
+    uses=HISTORIES | {Use.TIMES, Use.RAIN},
 )
 
 EXCLUSIONS = Question(
@@ -259,7 +274,7 @@ EXCLUSIONS = Question(
     rule=exclusions,
     example="exclusions --since 2026-11-01 --output exclusions.csv",
     takes=frozenset({"depot", "since"}),
-    uses=frozenset({Use.TIMES, Use.RAIN}),
+    uses=HISTORIES | {Use.TIMES, Use.RAIN},
 )
 
 SERIAL = Question(
@@ -275,7 +290,7 @@ SERIAL = Question(
     rule=serial_history,
     example="serial 000461 S.1207",
     takes=frozenset({"since", "serials"}),
-    uses=frozenset({Use.REGISTER}),
+    uses=HISTORIES | {Use.REGISTER},
     finds=False,
 )
 

@@ -6,9 +6,10 @@ from fleet.domain.audit.certificate import CertificateRow, certificates_due
 from fleet.domain.audit.rotation import PoolRow, RotationRow, pool, rotation
 from fleet.domain.audit.spare import SpareRow, spares
 from fleet.domain.audit.taint import TaintRow, tainted_checks
-from fleet.services.question import NO_POLICY, VISIT_DAY, Question, Use
+from fleet.services.question import HISTORIES, NO_POLICY, VISIT_DAY, Question, Use
 
-_REGISTER = frozenset({Use.REGISTER})
+_REGISTER = HISTORIES | {Use.REGISTER}
+_DEVICES = _REGISTER | {Use.DEVICES}
 _STATUS = (
     "Whether it stands somewhere is of the day asked about; status is what the register says now, "
     "or said on --known-on: it has no day of its own."
@@ -28,7 +29,7 @@ DUE = Question(
     rule=certificates_due,
     example="due --ahead 90",
     takes=frozenset({"ahead"}),
-    uses=_REGISTER,
+    uses=_DEVICES,
     noun="equipment",
 )
 
@@ -47,7 +48,7 @@ TAINTED = Question(
     rule=tainted_checks,
     example="tainted K1-800 --since 2026-03-01 --off-by 2.5",
     takes=frozenset({"devices", "since", "off_by"}),
-    uses=_REGISTER,
+    uses=_DEVICES,
     noun="equipment",
 )
 

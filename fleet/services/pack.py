@@ -21,7 +21,7 @@ from fleet.services.audit_question import OUT_OF_TOLERANCE, QUESTIONS, SERIAL
 from fleet.services.equipment_question import DUE
 from fleet.services.pack_chart import Chart, gauge_chart, in_date_chart
 from fleet.services.pack_manifest import PackIdentity, fleet_version, ledger_head, manifest_file
-from fleet.services.question import Question, Use
+from fleet.services.question import HISTORIES, Question, Use
 from fleet.services.ranking import rank_network
 from fleet.services.trace import trace_frame
 from fleet.stats.gauge_forecast import GaugeForecast
@@ -78,7 +78,7 @@ def gather_pack(sessions: sessionmaker[Session], order: PackOrder) -> Pack:
     ask = Ask(order.as_of, order.since)
     head = ledger_head(sessions, known_on=order.known_on, as_of=order.as_of)
     known_on = order.known_on or head.at  # what is written meanwhile is not seen
-    uses = frozenset(use for question in order.questions for use in question.uses) | {Use.REGISTER}
+    uses = HISTORIES | {Use.REGISTER}.union(*(question.uses for question in order.questions))
     asked = RecordsAsked(known_on, order.depot_code, uses)
     evidence = gather_evidence(sessions, ask, asked=asked)
     answers = {

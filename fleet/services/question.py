@@ -20,12 +20,31 @@ Checks = frozenset[tuple[str, str | None]]
 
 
 class Use(StrEnum):
-    """What a question looks at beside checks, policy, certificates and skills."""
+    """What a question looks at beside policy, certificates and skills.
 
+    ``services`` are the last ones of all gauges, with what is told of those past their due day;
+    ``services_told`` tells of all.
+    """
+
+    HISTORIES = "histories"
+    SERVICES = "services"
+    SERVICES_TOLD = "services_told"
+    DEVICES = "devices"
     TIMES = "times"
     REGISTER = "register"
     RAIN = "rain"
     LEDGER = "ledger"
+
+
+HISTORIES = frozenset({Use.HISTORIES})
+
+
+class About(StrEnum):
+    """What a gauge must have so that a question about the present state can be about it."""
+
+    NEVER_TESTED = "never_tested"
+    OFF_LOGGER = "off_logger"
+    FAILED_VISIT = "failed_visit"
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,8 +53,9 @@ class Question:
 
     ``rule`` gives rows of ``row_type``, whose fields are the columns. ``takes`` names what may
     be told beyond the dates: depot, since, phase, least, serials, devices, ahead, field_days,
-    off_by. ``uses`` is what the rule looks at beside checks and policy. ``finds`` is False for a
-    question whose rows are no faults. ``noun`` is the command it belongs to. ``backs`` gives
+    off_by. ``uses`` is what the rule looks at beside policy. ``about`` tells which sites alone can
+    have a row when only the present state is asked for; None is every site. ``finds`` is False for
+    a question whose rows are no faults. ``noun`` is the command it belongs to. ``backs`` gives
     the checks behind an answer where its rows do not name them.
     """
 
@@ -49,6 +69,7 @@ class Question:
     example: str
     takes: frozenset[str] = frozenset({"depot"})
     finds: bool = True
-    uses: frozenset[Use] = frozenset()
+    uses: frozenset[Use] = HISTORIES
+    about: About | None = None
     noun: str = "audit"
     backs: Callable[[Evidence, Ask], Checks] | None = None

@@ -2,16 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterator, Sequence
-from dataclasses import fields, is_dataclass
+from collections.abc import Collection, Sequence
 from datetime import datetime
-from typing import Any
+from operator import attrgetter
 
 import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
 
+from fleet.domain.audit.made_good import REMOVAL
 from fleet.domain.audit.trace_line import TraceLine
-from fleet.services.audit_frame import frame_of
+from fleet.services.audit_frame import frame_of, row_paths
 from fleet.services.question import Checks
 from fleet.store.queries.trace import trace_lines
 
@@ -34,31 +34,25 @@ def checks_behind(rows: Sequence[object]) -> Checks:
     Parameters
     ----------
     rows : sequence of dataclass
-        Of one question.
+        Of one question, all of one type.
 
     Returns
     -------
     frozenset
         A removal that made something good names no visit and is left out.
     """
-    found = set()
-    for row in rows:
-        cells = dict(_cells(row))
-        serial = cells.get("serial")
-        for name in _REFERENCES:
-            for ref in str(cells.get(name) or "").split():
-                if ref != "removal":
-                    found.add((ref, serial))
-    return frozenset(found)
-
-
-def _cells(row: Any) -> Iterator[tuple[str, Any]]:
-    for field in fields(row):
-        value = getattr(row, field.name)
-        if is_dataclass(value):
-            yield from _cells(value)
-        else:
-            yield field.name, value
+    if not rows:
+        return frozenset()
+    paths = {path.rpartition(".")[2]: path for path, _ in row_paths(type(rows[0]))}
+    named = [attrgetter(paths[name]) for name in _REFERENCES if name in paths]
+    serial = attrgetter(paths["serial"]) if "serial" in paths else lambda _: None
+    return frozenset(
+        (ref, serial(row))
+        for refs in named
+        for row in rows
+        for ref in str(refs(row) or "").split()
+        if ref != REMOVAL
+    )
 
 
 def trace_frame(

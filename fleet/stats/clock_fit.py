@@ -7,7 +7,7 @@ from math import exp
 
 import numpy as np
 from scipy.optimize import minimize
-from scipy.stats import chi2
+from scipy.special import chdtri
 
 from fleet.stats.array import Floats
 from fleet.stats.clock import PLAIN, Clock
@@ -78,7 +78,7 @@ def _law(watches: Watches, prior: HazardPrior) -> Clock:
         return fit.clock(flat)
     seasonal = fit.best(np.concatenate([flat, [0.1, 0.1]]), season=True)
     gain = 2.0 * (fit.value(seasonal) - fit.value(flat))
-    return fit.clock(seasonal if gain > chi2.isf(SEASON_LEVEL, 2) else flat)
+    return fit.clock(seasonal if gain > chdtri(2, SEASON_LEVEL) else flat)
 
 
 def fit_watches(watches: Watches, clock: Clock, prior: HazardPrior) -> HazardFit:

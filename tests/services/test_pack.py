@@ -28,12 +28,14 @@ from fleet.services.audit_question import OUT_OF_TOLERANCE, OVERDUE, SUSPECT
 from fleet.services.pack import PACK_QUESTIONS, PackOrder, gather_pack
 from fleet.services.pack_chart import _fan_point
 from fleet.services.pack_manifest import ledger_head
+from fleet.services.question import HISTORIES, Use
 from fleet.services.ranking import rank_network
 from tests.command_line import CommandLine
 from tests.conftest import Load
 from tests.factories import TODAY, InputFolder
 
 Sessions = sessionmaker[Session]
+USES = HISTORIES | {Use.SERVICES}
 BEFORE_AMENDING = datetime(2025, 6, 2, 12, 0, tzinfo=UTC)
 ORDER = PackOrder(TODAY, "Evidence pack", "fleet audit pack --as-of 2025-06-02")
 
@@ -156,11 +158,11 @@ def test_pack_of_chosen_questions_holds_those_alone(loaded: Sessions) -> None:
 
 
 def test_curve_says_what_the_summary_says_on_any_day(loaded: Sessions) -> None:
-    evidence = gather_evidence(loaded, Ask(TODAY), asked=RecordsAsked())
+    evidence = gather_evidence(loaded, Ask(TODAY), asked=RecordsAsked(uses=USES))
     days = [TODAY - timedelta(days=31 * back) for back in range(20)]
 
     for point in in_date_curve(evidence, days):
-        then = gather_evidence(loaded, Ask(point.day), asked=RecordsAsked())
+        then = gather_evidence(loaded, Ask(point.day), asked=RecordsAsked(uses=USES))
         counts = [
             count
             for count in share_counts(then, Ask(point.day))

@@ -9,6 +9,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from scipy.stats import false_discovery_control
 
 from fleet.stats.false_alarm import discovery_q, ratio_p
 from fleet.stats.neighbour_choice import nearest_gauges
@@ -306,6 +307,12 @@ def test_false_discovery_rates_match_a_plain_recomputation():
     assert q[told] == pytest.approx([min(plain[value], 1.0) for value in p])
     assert np.isnan(q[1])
     assert np.isnan(discovery_q(np.array([np.nan, np.nan]))).all()
+
+
+def test_discovery_rates_are_those_of_scipy_ties_included():
+    p = np.random.default_rng(5).choice(np.linspace(0.0, 1.0, 60), size=400)
+
+    assert discovery_q(p) == pytest.approx(false_discovery_control(p, method="bh"), rel=1e-15)
 
 
 def test_a_record_refuses_what_does_not_fit_together():

@@ -43,3 +43,25 @@ def shared_engine(dialect: str, request: pytest.FixtureRequest) -> Engine:
     """Either of the shared databases in turn."""
     engine: Engine = request.getfixturevalue(f"shared_{dialect}")
     return engine
+
+
+@pytest.fixture(scope="module")
+def empty_sqlite(
+    empty_database: Path, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Engine]:
+    """SQLite at head without a row, for tests that take back all they do."""
+    path = shutil.copyfile(empty_database, tmp_path_factory.mktemp("empty") / "empty.sqlite")
+    yield from open_engine(f"sqlite:///{path}")
+
+
+@pytest.fixture(scope="module")
+def empty_postgresql(server: Server, empty_name: str) -> Iterator[Engine]:
+    """PostgreSQL at head without a row, for tests that take back all they do."""
+    yield from open_engine(server.url(server.make_database(empty_name)))
+
+
+@pytest.fixture
+def empty_engine(dialect: str, request: pytest.FixtureRequest) -> Engine:
+    """Either of the shared databases without a row in turn."""
+    engine: Engine = request.getfixturevalue(f"empty_{dialect}")
+    return engine

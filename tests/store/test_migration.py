@@ -175,6 +175,24 @@ def text_collations(engine: Engine) -> set[str | None]:
         return set(rows.scalars())
 
 
+def test_eighth_revision_changes_one_index_down_and_up_and_keeps_rows_and_guards(loaded_engine):
+    before = count_rows(loaded_engine)
+
+    downgrade(loaded_engine, "0006")
+    down, without = visit_indexes(loaded_engine), count_rows(loaded_engine)
+    upgrade(loaded_engine)
+
+    assert down - visit_indexes(loaded_engine) == {("site_id", "visited_on")}
+    assert visit_indexes(loaded_engine) - down == {("site_id", "visited_on", "arrived_at", "id")}
+    assert without == {name: before[name] for name in without}
+    assert refuses(loaded_engine, "UPDATE visit_version SET note = 'X'")
+
+
+def visit_indexes(engine: Engine) -> set[tuple[str | None, ...]]:
+    indexes = inspect(engine).get_indexes("visit_version")
+    return {tuple(index["column_names"]) for index in indexes}
+
+
 def test_both_databases_give_texts_in_the_same_order(loaded_engine):
     """Capitals, punctuation, accents and other scripts: by bytes, which is by code point."""
     codes = ["a-1", "A.1", "a_1", "B2", "b1", "a1", "Ä1", "z", "Z", "0", "é", "я", "日", "𝄞"]
@@ -240,7 +258,7 @@ def test_fourth_revision_does_not_go_down_over_a_word_that_is_new(loaded_engine,
     with pytest.raises(RuntimeError, match=r"1 hold\(s\) of kind these_days"):
         downgrade(loaded_engine, "0002")
 
-    assert current_revision(loaded_engine) == "0007"
+    assert current_revision(loaded_engine) == "0008"
 
 
 def test_seventh_revision_adds_rates_and_states_down_and_up_and_guards_the_rates(loaded_engine):

@@ -5,7 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleet.domain.audit.evidence import Ask, AuditedGauge, Evidence
+from fleet.domain.audit.evidence import Ask, AuditedGauge, Evidence, Scoped
+from fleet.domain.audit.kept import LastService
 from fleet.domain.audit.row import GaugePlace, place_of
 from fleet.domain.state import GaugeState, derive_state
 
@@ -53,12 +54,20 @@ class NeverVerifiedRow:
     sentence: str
 
 
-def due_terms(evidence: Evidence, state: GaugeState, as_of: date) -> DueTerms:
+def due_terms(evidence: Evidence, gauge: Scoped, counted_from: date, *, as_of: date) -> DueTerms:
     """Give when a gauge is due under the policy in force on the day asked about."""
-    interval = evidence.policy(state.gauge, as_of).service_interval_days
-    due_on = state.serviced_or_installed_on + timedelta(days=interval)
-    late = max(0, (as_of - due_on).days)
-    return DueTerms(state.serviced_or_installed_on, interval, due_on, late)
+    interval = evidence.policy(gauge, as_of).service_interval_days
+    due_on = counted_from + timedelta(days=interval)
+    return DueTerms(counted_from, interval, due_on, max(0, (as_of - due_on).days))
+
+
+def past_due(evidence: Evidence, as_of: date) -> list[tuple[LastService, DueTerms]]:
+    """Give the gauges past their due day with their terms, in the order of the services."""
+    return [
+        (last, due_terms(evidence, last, last.counted_from, as_of=as_of))
+        for last in evidence.services
+        if (as_of - last.counted_from).days > evidence.policy(last, as_of).service_interval_days
+    ]
 
 
 def overdue(evidence: Evidence, ask: Ask) -> list[OverdueRow]:
@@ -67,7 +76,7 @@ def overdue(evidence: Evidence, ask: Ask) -> list[OverdueRow]:
     Parameters
     ----------
     evidence : Evidence
-        Gauges that stand there on the day count.
+        ``services``, and what is told of those past their due day.
     ask : Ask
         Only ``as_of`` is looked at.
 
@@ -77,11 +86,8 @@ def overdue(evidence: Evidence, ask: Ask) -> list[OverdueRow]:
         In order of days overdue (most first), site and position.
     """
     rows = [
-        _overdue_row(evidence, audited, state, due)
-        for audited in evidence.standing()
-        for state in (derive_state(audited.history),)
-        for due in (due_terms(evidence, state, ask.as_of),)
-        if due.days_overdue > 0
+        _overdue_row(evidence, last, due, as_of=ask.as_of)
+        for last, due in past_due(evidence, ask.as_of)
     ]
     return sorted(
         rows, key=lambda row: (-row.due.days_overdue, row.place.site_code, row.place.position)
@@ -89,30 +95,35 @@ def overdue(evidence: Evidence, ask: Ask) -> list[OverdueRow]:
 
 
 def _overdue_row(
-    evidence: Evidence, audited: AuditedGauge, state: GaugeState, due: DueTerms
+    evidence: Evidence, last: LastService, due: DueTerms, *, as_of: date
 ) -> OverdueRow:
-    as_of = due.due_on + timedelta(days=due.days_overdue)
-    service = [r for r in audited.checks() if r.visit_ref == state.last_service_ref]
+    told = evidence.told[last.installation_id]
     return OverdueRow(
-        place=place_of(audited),
+        place=GaugePlace(
+            site_code=last.site_code,
+            site_name=told.site_name,
+            depot_code=last.depot_code,
+            position=told.position,
+            serial=told.serial,
+            type_code=last.type_code,
+        ),
         due=due,
-        last_service_ref=state.last_service_ref,
-        last_service_by=" ".join(service[-1].technicians) if service else "",
-        failed_attempts=state.attempts_since_service,
-        policy_basis=evidence.policy(state.gauge, as_of).basis,
-        sentence=_overdue_words(state, due, as_of),
+        last_service_ref=told.visit_ref,
+        last_service_by=told.by,
+        failed_attempts=told.failed_attempts,
+        policy_basis=evidence.policy(last, as_of).basis,
+        sentence=_overdue_words(told.visit_ref, due, as_of) + _attempt_words(told.failed_attempts),
     )
 
 
-def _overdue_words(state: GaugeState, due: DueTerms, as_of: date) -> str:
-    start = f"Last serviced on {due.counted_from} (visit {state.last_service_ref})"
-    if state.last_service_ref is None:
+def _overdue_words(visit_ref: str | None, due: DueTerms, as_of: date) -> str:
+    start = f"Last serviced on {due.counted_from} (visit {visit_ref})"
+    if visit_ref is None:
         start = f"Never serviced since its installation on {due.counted_from}"
-    words = (
+    return (
         f"{start}: {_days(due.interval_days)} of interval ended on {due.due_on}, "
         f"{_days(due.days_overdue)} before {as_of}."
     )
-    return words + _attempt_words(state.attempts_since_service)
 
 
 def never_verified(evidence: Evidence, ask: Ask) -> list[NeverVerifiedRow]:
@@ -152,7 +163,7 @@ def _never_row(
         place=place_of(audited),
         installed_on=since,
         days_installed=days,
-        due=due_terms(evidence, state, as_of),
+        due=due_terms(evidence, state.gauge, state.serviced_or_installed_on, as_of=as_of),
         checks=checks,
         last_visit_ref=state.last_visit_ref,
         last_visit_on=state.last_visit_on,

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field
 from datetime import date
+from typing import Protocol
 
 from fleet.domain.audit.kept import (
     CertificateSpan,
@@ -13,7 +14,9 @@ from fleet.domain.audit.kept import (
     DeviceUse,
     InstrumentKept,
     KeptAmendment,
+    LastService,
     NeighbourAlarm,
+    ServiceTold,
     SkillSpan,
 )
 from fleet.domain.code import Phase, VisitOutcome
@@ -83,10 +86,24 @@ class AuditedGauge:
         )
 
 
+class Scoped(Protocol):
+    """What a policy may be narrowed to: a gauge of a type at a site."""
+
+    @property
+    def type_code(self) -> str:
+        """Give the code of the type."""
+
+    @property
+    def site_code(self) -> str:
+        """Give the code of the site."""
+
+
 @dataclass(frozen=True, slots=True)
 class Evidence:
     """All that the rules may look at, with nothing later than the day asked about.
 
+    ``gauges`` are those whose histories a question looks at. ``services`` has every gauge that
+    stands there, ``told`` by installation what is said of them, and ``installed`` counts them.
     ``times`` has every check by visit and serial; ``counted_days`` the days, rising, on which a
     site's position counted rain that bears no flag. They and what
     follows ``skills`` are there for the questions that use them.
@@ -94,6 +111,9 @@ class Evidence:
 
     gauges: tuple[AuditedGauge, ...]
     policies: PolicyBook
+    services: tuple[LastService, ...] = ()
+    told: Mapping[int, ServiceTold] = field(default_factory=dict)
+    installed: int = 0
     device_uses: tuple[DeviceUse, ...] = ()
     certificates: tuple[CertificateSpan, ...] = ()
     skills: tuple[SkillSpan, ...] = ()
@@ -104,7 +124,7 @@ class Evidence:
     alarms: tuple[NeighbourAlarm, ...] = ()
     amendments: tuple[KeptAmendment, ...] = ()
 
-    def policy(self, gauge: Gauge, on: date) -> Policy:
+    def policy(self, gauge: Scoped, on: date) -> Policy:
         """Give the policy in force for a gauge on a day."""
         return self.policies.in_force(type_code=gauge.type_code, site_code=gauge.site_code, on=on)
 

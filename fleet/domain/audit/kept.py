@@ -99,6 +99,41 @@ class NeighbourAlarm:
 
 
 @dataclass(frozen=True, slots=True)
+class LastService:
+    """A gauge that stands there and the day of its last service; None where there was none.
+
+    A service cleaned, adjusted or tested the gauge as left, at this place since it was installed.
+    """
+
+    installation_id: int
+    site_code: str
+    type_code: str
+    depot_code: str
+    installed_on: date
+    last_service_on: date | None = None
+
+    @property
+    def counted_from(self) -> date:
+        """Give the day from which the next service is counted."""
+        return self.last_service_on or self.installed_on
+
+
+@dataclass(frozen=True, slots=True)
+class ServiceTold:
+    """What is told of a gauge and its last service beside the day.
+
+    ``by`` names the technicians, separated by a space; ``failed_attempts`` came after it.
+    """
+
+    site_name: str
+    position: str
+    serial: str
+    visit_ref: str | None
+    by: str
+    failed_attempts: int
+
+
+@dataclass(frozen=True, slots=True)
 class SkillSpan:
     """A skill of a technician and the days on which it holds; None has no end."""
 

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
-from fleet.domain.audit.due import due_terms
+from fleet.domain.audit.due import past_due
 from fleet.domain.audit.evidence import Ask, Evidence
 from fleet.domain.audit.tolerance import (
     OUT_OF_TOLERANCE,
@@ -16,7 +16,6 @@ from fleet.domain.audit.tolerance import (
     measured_checks,
 )
 from fleet.domain.code import Phase, Verdict
-from fleet.domain.state import derive_state
 
 ALL_DEPOTS = "*"
 """Stands for every depot together; no depot can have this code."""
@@ -58,6 +57,7 @@ def share_counts(evidence: Evidence, ask: Ask) -> list[ShareCount]:
     Parameters
     ----------
     evidence : Evidence
+        Services and histories.
     ask : Ask
         Without ``since`` the latest measured phase of each gauge that stands there; with it
         each one from that day on.
@@ -85,11 +85,10 @@ def share_counts(evidence: Evidence, ask: Ask) -> list[ShareCount]:
 
 def counted_checks(evidence: Evidence, ask: Ask) -> frozenset[tuple[str, str | None]]:
     """Give visit and serial of the checks that the shares rest on: last services and phases."""
-    states = (derive_state(audited.history) for audited in evidence.standing())
     services = {
-        (state.last_service_ref, state.gauge.serial)
-        for state in states
-        if state.last_service_ref is not None
+        (told.visit_ref, told.serial)
+        for told in evidence.told.values()
+        if told.visit_ref is not None
     }
     measured = {
         (check.record.visit_ref, check.record.serial)
@@ -100,13 +99,8 @@ def counted_checks(evidence: Evidence, ask: Ask) -> frozenset[tuple[str, str | N
 
 
 def _dates(evidence: Evidence, ask: Ask, depots: Iterable[str]) -> list[ShareCount]:
-    gauges: Counter[str] = Counter()
-    late: Counter[str] = Counter()
-    for audited in evidence.standing():
-        depot = audited.gauge.depot_code
-        gauges[depot] += 1
-        due = due_terms(evidence, derive_state(audited.history), ask.as_of)
-        late[depot] += due.days_overdue > 0
+    gauges = Counter(last.depot_code for last in evidence.services)
+    late = Counter(last.depot_code for last, _ in past_due(evidence, ask.as_of))
     return [
         ShareCount(depot, Measure.IN_DATE, gauges[depot] - late[depot], gauges[depot])
         for depot in depots

@@ -38,7 +38,7 @@ class VisitVersion(Versioned, Base):
         within("utc_offset_minutes", -1080, 1080),
         CheckConstraint("departed_at > arrived_at", name="time_order"),
         CheckConstraint("outcome = 'done' OR not_done_reason IS NOT NULL", name="reason_given"),
-        Index(None, "site_id", "visited_on"),
+        Index(None, "site_id", "visited_on", "arrived_at", "id"),
         Index(None, "visited_on"),
         current=("visit_id",),
     )

@@ -34,6 +34,7 @@ from fleet.store.models.visit import (
     VisitTechnician,
     VisitVersion,
 )
+from fleet.store.queries.ids import written
 from fleet.store.queries.known import known
 
 Conditions = tuple[ColumnElement[bool], ...]
@@ -78,6 +79,7 @@ def kept_checks(
     instrument_ids: Collection[int] | None = None,
     site_ids: Collection[int] = (),
     visit_refs: Collection[str] | None = None,
+    site_codes: Collection[str] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
 
@@ -95,6 +97,8 @@ def kept_checks(
         With ``instrument_ids``: the visits of these sites too.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
+    site_codes : collection of str, optional
+        Only what belongs to the histories of gauges that ever stood at these sites; None is all.
 
     Returns
     -------
@@ -102,7 +106,10 @@ def kept_checks(
         In order of day, arrival and id.
     """
     seen = (*_seen(as_of, known_on, instrument_ids, site_ids), *_named(visit_refs))
-    places = _Places(session, known_on, checked_in=() if instrument_ids is None else seen)
+    if site_codes is not None:
+        seen = (*seen, VisitVersion.id.in_(written(_versions_about(session, site_codes))))
+    everywhere = instrument_ids is None and site_codes is None
+    places = _Places(session, known_on, () if everywhere else (_checked(seen),))
     heads = _heads(session, seen)
     runs = _runs(session, seen, heads, known_on)
     readings = _readings(session, seen)
@@ -161,6 +168,25 @@ def _named(visit_refs: Collection[str] | None) -> Conditions:
     if visit_refs is None:
         return ()
     return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
+
+
+def _versions_about(session: Session, site_codes: Collection[str]) -> set[int]:
+    """Give the visits to some sites, and those elsewhere to instruments that ever stood there.
+
+    Step by step, each along an index, of every day and instant.
+    """
+    at = written(session.scalars(select(Site.id).where(Site.code.in_(site_codes))).all())
+    stood = select(Installation.instrument_id).where(Installation.site_id.in_(at))
+    those = written(set(session.scalars(stood)))
+    there = select(VisitVersion.id).where(VisitVersion.site_id.in_(at))
+    of_them = select(GaugeCheck.visit_version_id).where(GaugeCheck.instrument_id.in_(those))
+    return {*session.scalars(there), *session.scalars(of_them)}
+
+
+def _checked(seen: Conditions) -> ColumnElement[bool]:
+    """Keep the installations of the instruments that were checked."""
+    checked = select(GaugeCheck.instrument_id).join(VisitVersion).where(*seen)
+    return Installation.instrument_id.in_(checked)
 
 
 def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
@@ -370,10 +396,8 @@ class _Place:
 class _Places:
     """Where each instrument stood on each day; on the day of removal it still stood there."""
 
-    def __init__(
-        self, session: Session, known_on: datetime | None, *, checked_in: Conditions = ()
-    ) -> None:
-        query = (
+    def __init__(self, session: Session, known_on: datetime | None, which: Conditions) -> None:
+        rows = session.execute(
             select(
                 Installation.instrument_id,
                 Installation.installed_on,
@@ -382,15 +406,9 @@ class _Places:
                 Installation.position,
                 Installation.loop_ohm,
             )
-            .where(known(Installation, known_on))
+            .where(known(Installation, known_on), *which)
             .order_by(Installation.instrument_id, Installation.installed_on)
         )
-        if checked_in:
-            checks = select(GaugeCheck.instrument_id).join(
-                VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id
-            )
-            query = query.where(Installation.instrument_id.in_(checks.where(*checked_in)))
-        rows = session.execute(query)
         self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
         for row in rows:
             place = _Place(row.site_id, row.position, row.loop_ohm)

@@ -169,6 +169,26 @@ def _installed(row: Any) -> InstalledGauge:
     )
 
 
+def installed_count(
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    depot_code: str | None = None,
+) -> int:
+    """Count the gauges that `installed_gauges` gives for a day."""
+    there = _gauges(known_on).where(
+        Installation.installed_on <= as_of,
+        or_(Installation.removed_on.is_(None), Installation.removed_on > as_of),
+    )
+    if depot_code is not None:
+        there = there.where(Depot.code == depot_code)
+    count: int = session.execute(
+        select(func.count()).select_from(there.order_by(None).subquery())
+    ).scalar_one()
+    return count
+
+
 def _gauges(known_on: datetime | None) -> Any:  # a Select of 16 columns
     return (
         select(

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, datetime
 
@@ -69,9 +70,13 @@ class OpenFollowUp:
 
 
 def sites(
-    session: Session, *, depot_code: str | None = None, known_on: datetime | None = None
+    session: Session,
+    *,
+    depot_code: str | None = None,
+    known_on: datetime | None = None,
+    site_codes: Collection[str] | None = None,
 ) -> dict[str, KeptSite]:
-    """Give every site, or those of a depot, by code in order of code."""
+    """Give every site, or those of a depot or of some codes, by code in order of code."""
     query = (
         select(Site.code, SiteVersion, Depot.code)
         .join(SiteVersion, SiteVersion.site_id == Site.id)
@@ -81,6 +86,8 @@ def sites(
     )
     if depot_code is not None:
         query = query.where(Depot.code == depot_code)
+    if site_codes is not None:
+        query = query.where(Site.code.in_(site_codes))
     spans, dated = _spans(session, known_on), _dated(session, known_on)
     return {
         code: KeptSite(

@@ -11,9 +11,11 @@ from datetime import date
 from itertools import count
 
 from fleet.domain.audit.evidence import AuditedGauge, Evidence
+from fleet.domain.audit.kept import LastService, ServiceTold
 from fleet.domain.code import DecisionRule, PolicyScope
 from fleet.domain.history import CheckRecord, GaugeHistory
 from fleet.domain.policy import PolicyBook, PolicyRow, PolicyTerms
+from fleet.domain.state import derive_state
 from tests.factories import make_gauge
 
 OLD_TERMS = PolicyTerms(
@@ -68,5 +70,36 @@ def audited(
 
 
 def evidence(*gauges: AuditedGauge, **more: object) -> Evidence:
-    """Give evidence on some gauges under the two network rows."""
-    return Evidence(gauges=gauges, **{"policies": book(), **more})  # type: ignore[arg-type]
+    """Give evidence on some gauges under the two network rows, with their last services."""
+    standing = [audited for audited in gauges if audited.stands]
+    told = {one.gauge.installation_id: service_told(one) for one in standing}
+    services = tuple(last_service(one.history) for one in standing)
+    fields = {"policies": book(), "services": services, "told": told, **more}
+    return Evidence(gauges=gauges, **fields)  # type: ignore[arg-type]
+
+
+def last_service(history: GaugeHistory) -> LastService:
+    """Fold a history into the last service of its gauge."""
+    gauge = history.gauge
+    return LastService(
+        installation_id=gauge.installation_id,
+        site_code=gauge.site_code,
+        type_code=gauge.type_code,
+        depot_code=gauge.depot_code,
+        installed_on=gauge.installed_on,
+        last_service_on=derive_state(history).last_service_on,
+    )
+
+
+def service_told(audited: AuditedGauge) -> ServiceTold:
+    """Fold a history into what is told of the last service of its gauge."""
+    state = derive_state(audited.history)
+    service = [one for one in audited.checks() if one.visit_ref == state.last_service_ref]
+    return ServiceTold(
+        site_name=audited.site_name,
+        position=audited.gauge.position,
+        serial=audited.gauge.serial,
+        visit_ref=state.last_service_ref,
+        by=" ".join(service[-1].technicians) if service else "",
+        failed_attempts=state.attempts_since_service,
+    )
