@@ -70,8 +70,8 @@ def test_last_services_are_those_of_the_fold(seeds, empty_engine):
         services_seen += sum(one.visit_ref is not None for one in told.values())
         attempts_seen += sum(one.failed_attempts > 0 for one in told.values())
 
-    assert services_seen > 20
-    assert attempts_seen > 20
+    assert services_seen > 10
+    assert attempts_seen > 10
 
 
 @by_seeds
@@ -90,5 +90,5 @@ def test_sites_left_unread_have_no_row(seeds, empty_engine):
             rows_seen[question] += len(rows)
             sites_unread += len(every.gauges) > len(some.gauges)
 
-    assert min(rows_seen.values()) > 5
-    assert sites_unread > 20
+    assert min(rows_seen.values()) > 2
+    assert sites_unread > 10
