@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -24,6 +24,7 @@ from fleet.domain.plan import (
 from fleet.planning.daylight import daylight
 from fleet.services.crew_days import crew_days, days_between, depot_place
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
+from fleet.services.network_week import read_network_week
 from fleet.services.ranking import RankedGauge
 from fleet.services.round_night import open_bases, with_nights_out
 from fleet.services.round_request import RoundRequest
@@ -31,7 +32,7 @@ from fleet.services.site_walk import extra_walks, walk_notes
 from fleet.services.site_work import SiteWork, site_works
 from fleet.services.standing import NOTHING_STANDS, Standing
 from fleet.store.queries.crew import KeptDepot
-from fleet.store.queries.place import KeptHold, KeptSite, holds, open_follow_ups, sites
+from fleet.store.queries.place import KeptHold, KeptSite, holds, sites
 
 TravelSource = Callable[[Sequence[Place]], Travel]
 """Gives the drives between all places of a plan."""
@@ -87,12 +88,10 @@ def week_problem(
     """
     first, last = request.first_day, request.last_day
     guests, elsewhere = standing.boundary.guests, standing.boundary.elsewhere
-    places = {
-        code: site
-        for code, site in sites(session).items()
-        if site.depot_code == depot.code or code in guests
-    }
-    works = site_works(ranked, places, open_follow_ups(session, as_of=request.evidence_as_of))
+    places = _sites_within_reach(session, depot, guests)
+    network = standing.network or read_network_week(session, request)
+    serials = [gauge.state.gauge.serial for gauge in ranked]
+    works = site_works(ranked, places, network.follow_ups.about(places, serials))
     works = {code: work for code, work in works.items() if code not in standing.done}
     crew, notes = crew_days(session, depot, first, last)
     crew = with_nights_out(session, standing.seats(crew), first, last)
@@ -138,6 +137,16 @@ def week_problem(
     )
 
 
+def _sites_within_reach(
+    session: Session, depot: KeptDepot, guests: Collection[str]
+) -> dict[str, KeptSite]:
+    """Give the depot's sites and its guests, in order of code."""
+    if not guests:
+        return sites(session, depot_code=depot.code)
+    every = sites(session).items()
+    return {code: site for code, site in every if site.depot_code == depot.code or code in guests}
+
+
 def _ended_lists(works: Mapping[str, SiteWork], first: date) -> Iterable[str]:
     """Tell of sites whose list of dated access windows has come to its end."""
     for code, work in works.items():
@@ -154,7 +163,9 @@ def binding_holds(
 ) -> Iterable[KeptHold]:
     """Give the holds that bind sites with work; days named bind their week also when over."""
     monday = request.first_day - timedelta(days=request.first_day.weekday())
-    for hold in holds(session, monday, request.last_day):
+    depot_codes = {work.site.depot_code for work in works.values()}
+    only = depot_codes.pop() if len(depot_codes) == 1 else None
+    for hold in holds(session, monday, request.last_day, depot_code=only):
         if hold.last_day < request.first_day and hold.kind is not HoldKind.THESE_DAYS:
             continue
         work = works.get(hold.site_code)
