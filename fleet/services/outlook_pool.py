@@ -2,16 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from contextlib import AbstractContextManager
 
 from fleet.services.outlook_case import OutlookCase
 from fleet.services.outlook_run import RunAsk, run_weeks
 from fleet.stats.array import Floats
-from fleet.workers.pool import Workers, map_over, open_workers
-
-Tell = Callable[[int, int], None]
-"""Told how many runs are done, of how many."""
+from fleet.workers.pool import Tell, Workers, map_over, open_workers
 
 
 class Runner:

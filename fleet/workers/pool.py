@@ -16,6 +16,9 @@ from typing import Any, Generic, Protocol, TypeVar
 
 Key = TypeVar("Key")
 Function = Callable[..., Any]
+Tell = Callable[[int, int], None]
+"""Told how many tasks are done, of how many."""
+
 
 AHEAD = 3
 """Tasks that are made before they are needed, for each worker."""
