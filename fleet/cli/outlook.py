@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -15,6 +14,7 @@ from fleet.cli.options import (
     as_of_option,
     depot_option,
     known_on_option,
+    processes_option,
     read_price,
     table_options,
     today_option,
@@ -144,11 +144,7 @@ def crew_options(function: click.decorators.FC) -> click.decorators.FC:
     metavar="FILE",
     help="Draw the weeks too, as .svg, .png or .pdf.",
 )
-@click.option(
-    "--processes",
-    type=click.IntRange(1, 256),
-    help="Default all cores; the results are the same with any number.",
-)
+@processes_option
 @table_options
 @click.pass_context
 def outlook(
@@ -171,7 +167,7 @@ def outlook(
     travel: str | None,
     rows: str,
     plot: Path | None,
-    processes: int | None,
+    processes: int,
     form: str | None,
     output: Path,
 ) -> None:
@@ -215,7 +211,7 @@ def outlook(
         compliance_record_days=compliance,
         failed_percent=failed,
         drive_price_days_per_h=drive_price,
-        processes=processes or os.cpu_count() or 1,
+        processes=processes,
     )
     settings = settings_of(ctx)
     sessions = open_database(settings)

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.orm import Session, sessionmaker
@@ -13,12 +13,20 @@ from fleet.clock import Clock
 from fleet.errors import FleetError
 from fleet.planning.solver import solve
 from fleet.services.network_week import NetworkWeek, read_network_week
-from fleet.services.plan_round import PlannedRound, PosedWeek, accepted_of, keep_plan, pose_week
+from fleet.services.plan_round import (
+    PlannedRound,
+    PosedWeek,
+    accepted_of,
+    keep_plan,
+    plan_round,
+    pose_week,
+)
 from fleet.services.ranking import RankedGauge, rank_network
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import RoundRequest
 from fleet.services.standing import Standing
 from fleet.store.journal import Wish
+from fleet.store.queries.crew import depot, depots
 from fleet.workers.pool import Outcome, WorkerDiedError, open_workers, outcomes
 
 
@@ -75,7 +83,7 @@ def plan_rounds(
     PlannedRound or FailedRound
         In the order of the requests, each as soon as it is kept; the plans are those of
         `plan_round`, depot after depot, over however many processes. A depot that fails leaves
-        the others whole.
+        the others whole; a single one raises as `plan_round` does.
 
     Raises
     ------
@@ -89,6 +97,11 @@ def plan_rounds(
     """
     if not order.requests:
         return
+    if len(order.requests) == 1 and order.cluster is None:
+        request = replace(order.requests[0], processes=order.processes)
+        drives, ranking = travel(request.depot_code), order.ranking
+        yield plan_round(sessions, request, wish, clock=clock, travel=drives, ranking=ranking)
+        return
     most = len(order.requests) if order.cluster is None else order.processes
     with open_workers(min(order.processes, most), cluster=order.cluster) as workers:
         with sessions() as session:
@@ -96,6 +109,21 @@ def plan_rounds(
         line = _Line(sessions, order, network, wish, clock, travel, say)
         for outcome in outcomes(workers, solve, line.tasks()):
             yield line.finish(outcome)
+
+
+def chosen_depots(sessions: sessionmaker[Session], codes: Sequence[str]) -> list[str]:
+    """Give the depots of these codes, each once; none named gives every depot.
+
+    Raises
+    ------
+    NotFoundError
+        No such depot, with the codes that exist.
+    """
+    with sessions() as session:
+        return [
+            *dict.fromkeys(depot(session, code).code for code in codes),
+            *(kept.code for kept in (() if codes else depots(session))),
+        ]
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
 from fleet.services.plan_round import PlannedRound
-from fleet.services.plan_rounds import FailedRound, RoundsOrder, plan_rounds
+from fleet.services.plan_rounds import FailedRound, RoundsOrder, chosen_depots, plan_rounds
 from fleet.services.ranking import RankedGauge, rank_network
 from fleet.services.ranking_frame import rank_frame
 from fleet.services.round_problem import TravelSource
@@ -27,7 +27,6 @@ from fleet.services.route_sheet import Printing, write_sheets
 from fleet.services.travel import TravelChoice, travel_sources
 from fleet.services.travel_setting import read_travel_setting
 from fleet.store.journal import Wish
-from fleet.store.queries.crew import depots
 from fleet.store.rehearsal import rehearsal
 from fleet.workers.pool import Tell
 
@@ -170,11 +169,9 @@ def _prepare_all(
 
 def _requests(sessions: sessionmaker[Session], order: WeekOrder) -> list[RoundRequest]:
     """Ask for a round of every depot, in order of code."""
-    with sessions() as session:
-        codes = [depot.code for depot in depots(session)]
     plain = [
         request_for(code, order.as_of, seed=order.seed, iterations=order.iterations)
-        for code in codes
+        for code in chosen_depots(sessions, ())
     ]
     return [
         replace(
