@@ -22,6 +22,7 @@ from fleet.domain.plan import (
     Window,
 )
 from fleet.planning.daylight import daylight
+from fleet.planning.shortlist import Preselected, preselect
 from fleet.services.crew_days import crew_days, days_between, depot_place
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
 from fleet.services.network_week import read_network_week
@@ -44,8 +45,8 @@ Windows = Mapping[date, tuple[Window, ...]]
 class WeekProblem:
     """A depot's week ready for the solver, with what stands outside it.
 
-    ``held`` are the sites that a hold keeps out; ``notes`` say who is away, when the depot is
-    closed, and which holds contradict each other.
+    ``held`` are the sites that a hold keeps out or that were passed over; ``notes`` say who is
+    away, when the depot is closed, and which holds contradict each other.
     """
 
     problem: PlanProblem
@@ -84,7 +85,8 @@ def week_problem(
     Returns
     -------
     WeekProblem
-        Every site of the depot with an installed gauge is a candidate, held or done.
+        Every site of the depot with an installed gauge is a candidate, held or done. Of thousands
+        the most promising are looked at; those with a hold, an acceptance or dated windows always.
     """
     first, last = request.first_day, request.last_day
     guests, elsewhere = standing.boundary.guests, standing.boundary.elsewhere
@@ -111,13 +113,17 @@ def week_problem(
             held.append(_held(code, wished))
         else:
             candidates.append(standing.bind(_candidate(work, wished, windows)))
-    driven = travel([*_places(depot, candidates, crew), *(base.place for base in bases)])
+    dated = {code for code, work in works.items() if work.site.dated}
+    promised = standing.planned | standing.fixed.keys()
+    looked = preselect(candidates, crew, always=promised | dated | bound.keys())
+    held += looked.passed_over
+    driven = travel([*_places(depot, looked.candidates, crew), *(base.place for base in bases)])
     extra_min = extra_walks(driven, places)
     return WeekProblem(
         problem=PlanProblem(
             candidates=tuple(
                 replace(c, service_min=c.service_min + extra_min.get(c.place.key, 0))
-                for c in candidates
+                for c in looked.candidates
             ),
             technician_days=tuple(crew),
             travel=driven,
@@ -129,6 +135,7 @@ def week_problem(
         must_visit=frozenset(code for code, wished in bound.items() if wished.must),
         notes=(
             *notes,
+            *_passed_over_words(looked),
             *standing.words(),
             *(text for wished in bound.values() for text in wished.conflicts()),
             *_ended_lists(works, first),
@@ -145,6 +152,17 @@ def _sites_within_reach(
         return sites(session, depot_code=depot.code)
     every = sites(session).items()
     return {code: site for code, site in every if site.depot_code == depot.code or code in guests}
+
+
+def _passed_over_words(looked: Preselected) -> Iterable[str]:
+    """Say how many sites were left out before the search, where any were."""
+    passed, searched = len(looked.passed_over), len(looked.candidates)
+    if passed:
+        yield (
+            f"{passed + searched} sites were weighed by worth and straight lines: {searched} were "
+            f"looked at with their drives, {passed} left out before the search. A proven bound "
+            "speaks of those looked at."
+        )
 
 
 def _ended_lists(works: Mapping[str, SiteWork], first: date) -> Iterable[str]:

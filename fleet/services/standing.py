@@ -52,6 +52,8 @@ class Standing:
     away: frozenset[Seat] = frozenset()
     starts: Mapping[Seat, DayStart] = field(default_factory=dict)
     lifted: frozenset[KeptHold] = frozenset()
+    planned: frozenset[str] = frozenset()
+    """Stops of the version that was planned before: always looked at again."""
     boundary: Boundary = field(default_factory=Boundary)
     network: NetworkWeek | None = None
     """What was read of the network already; with None it is read."""

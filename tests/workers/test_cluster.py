@@ -40,7 +40,7 @@ def test_an_address_that_does_not_answer_is_told_in_words(monkeypatch):
     monkeypatch.setattr(cluster, "ANSWER_S", 1)
 
     with (
-        pytest.raises(ClusterError, match="No Dask scheduler answers at 'tcp://127.0.0.1:9'"),
+        pytest.raises(ClusterError, match=r"No Dask scheduler answers at 'tcp://127\.0\.0\.1:9'"),
         open_workers(2, cluster="tcp://127.0.0.1:9"),
     ):
         pass

@@ -65,7 +65,7 @@ def test_tasks_are_made_a_few_ahead_and_not_all_at_once():
 def test_a_worker_keeps_its_libraries_to_one_thread(monkeypatch):
     monkeypatch.delenv("OMP_NUM_THREADS", raising=False)
     with open_workers(2) as workers:
-        assert list(outcomes(workers, threads, [(0, ())]))[0].result == "1"
+        assert next(outcomes(workers, threads, [(0, ())])).result == "1"
 
 
 def test_fewer_than_one_process_is_refused():
