@@ -178,15 +178,16 @@ def processes_option(function: Function) -> Function:
         "--processes",
         type=click.IntRange(1, 256),
         default=None,
-        callback=lambda ctx, param, value: value or _cores(),
-        help="Processes to spread the work over; default all cores. The results stay the same.",
+        help="Processes to spread the work over; default all cores, and 1 for the plan of a single "
+        "depot. The results stay the same.",
     )(function)
 
 
-def _cores() -> int:
+def spread(processes: int | None, pieces: int | None = None) -> int:
+    """Give the processes asked for, else all cores, or 1 where there is a single piece of work."""
     from fleet.workers.pool import usable_cores
 
-    return usable_cores()
+    return processes or (1 if pieces == 1 else usable_cores())
 
 
 BOUND_S = 20.0

@@ -16,6 +16,7 @@ from fleet.cli.options import (
     known_on_option,
     processes_option,
     read_price,
+    spread,
     table_options,
     today_option,
     travel_option,
@@ -167,7 +168,7 @@ def outlook(
     travel: str | None,
     rows: str,
     plot: Path | None,
-    processes: int,
+    processes: int | None,
     form: str | None,
     output: Path,
 ) -> None:
@@ -211,7 +212,7 @@ def outlook(
         compliance_record_days=compliance,
         failed_percent=failed,
         drive_price_days_per_h=drive_price,
-        processes=processes,
+        processes=spread(processes),
     )
     settings = settings_of(ctx)
     sessions = open_database(settings)

@@ -20,6 +20,7 @@ from fleet.cli.options import (
     print_options,
     rain_option,
     reason_option,
+    spread,
     table_options,
     time_options,
     today_option,
@@ -90,7 +91,7 @@ def plan(
     drive_price: float | None,
     seconds: float | None,
     bound: bool,
-    processes: int,
+    processes: int | None,
     cluster: str | None,
     share: bool,
     travel: str | None,
@@ -142,7 +143,7 @@ def plan(
     with progress("Depots") as tell:
         for planned in plan_rounds(
             sessions,
-            RoundsOrder(requests, processes, cluster),
+            RoundsOrder(requests, spread(processes, len(requests)), cluster),
             Wish(settings.actor, "round plan", reason, dry_run),
             clock=utc_now,
             travel=travel_sources(travel_choice(travel, settings), sessions=sessions, as_of=day),

@@ -117,6 +117,7 @@ def travel_sources(
         From the code of a depot to its source.
     """
     _check_depots(choice, sessions)
+    read_travel_setting(choice.named, "")  # what is wrong with it is wrong for every depot
     legs_of = cache(read_legs)
 
     def source_of(depot_code: str) -> TravelSource:
