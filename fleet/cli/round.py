@@ -101,7 +101,7 @@ def plan(
     reason: str,
     dry_run: bool,
 ) -> None:
-    """Plan a round of each DEPOT for a week and keep it as the next version.
+    """Plan a week's round of each DEPOT, kept as its next version.
 
     Every site of the depot competes by what a visit is worth; holds, access, daylight, shifts
     and driving limits bind. Says what was left out and why. In a week that has begun, the days
