@@ -83,7 +83,8 @@ def plan_rounds(
     PlannedRound or FailedRound
         In the order of the requests, each as soon as it is kept; the plans are those of
         `plan_round`, depot after depot, over however many processes. A depot that fails leaves
-        the others whole; a single one raises as `plan_round` does.
+        the others whole; a single one raises as `plan_round` does. Of several, the problems come
+        without their tables of drives.
 
     Raises
     ------
@@ -191,7 +192,7 @@ class _Line:
             if posed is None:
                 posed = self._pose(taken.request, self._network_now(taken.request))
                 plan = solve(posed.week.problem, processes=self._order.processes)
-            return keep_plan(self._sessions, posed, plan, self._wish, clock=self._clock)
+            return _lean(keep_plan(self._sessions, posed, plan, self._wish, clock=self._clock))
         except SQLAlchemyError:
             raise
         except Exception as error:  # likewise
@@ -207,6 +208,14 @@ class _Line:
         with self._sessions() as session:
             standing = Standing(fixed=accepted_of(session, request), network=network)
             return pose_week(session, request, travel=travel, standing=standing, ranking=ranking)
+
+
+def _lean(planned: PlannedRound) -> PlannedRound:
+    """Let go of the tables of drives: of hundreds of depots they would fill the memory."""
+    problem = planned.week.problem
+    travel = replace(problem.travel, keys=(), minutes=(), km=())
+    week = replace(planned.week, problem=replace(problem, travel=travel))
+    return replace(planned, week=week)
 
 
 def _failed(request: RoundRequest, error: Exception) -> FailedRound:

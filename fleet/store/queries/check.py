@@ -10,7 +10,7 @@ from itertools import groupby
 from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, select
+from sqlalchemy import ColumnElement, or_, select
 from sqlalchemy.orm import Session
 
 from fleet.domain.code import (
@@ -34,6 +34,7 @@ from fleet.store.models.visit import (
     VisitTechnician,
     VisitVersion,
 )
+from fleet.store.queries.gauge import InstalledGauge
 from fleet.store.queries.known import known
 
 Conditions = tuple[ColumnElement[bool], ...]
@@ -66,6 +67,7 @@ def kept_checks(
     known_on: datetime | None = None,
     instrument_ids: Collection[int] | None = None,
     visit_refs: Collection[str] | None = None,
+    about: Sequence[InstalledGauge] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
 
@@ -81,20 +83,24 @@ def kept_checks(
         Only the visits in which one of these instruments was checked; None is every visit.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
+    about : sequence of InstalledGauge, optional
+        Only the visits to the sites of these gauges, or in which one of them was checked.
 
     Returns
     -------
     list of KeptCheck
         In order of day, arrival and id.
     """
-    seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs))
-    places = _Places(session, known_on)
+    seen = (*_seen(as_of, known_on, instrument_ids), *_named(visit_refs), *_about(about))
+    heads = _heads(session, seen)
+    checked = None if about is None else {row.instrument_id for row in heads}
+    places = _Places(session, known_on, checked)
     runs = _runs(session, seen, known_on)
     readings = _readings(session, seen)
     blocked = _blocked(session, seen)
     crews = _crews(session, seen)
     checks: list[KeptCheck] = []
-    for row in _heads(session, seen):
+    for row in heads:
         phases = runs.get(row.check_id, {})
         place = places.of(row.instrument_id, row.visited_on)
         switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
@@ -142,6 +148,15 @@ def _named(visit_refs: Collection[str] | None) -> Conditions:
     if visit_refs is None:
         return ()
     return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
+
+
+def _about(gauges: Sequence[InstalledGauge] | None) -> Conditions:
+    if gauges is None:
+        return ()
+    own = {gauge.instrument_id for gauge in gauges}
+    checked = select(GaugeCheck.visit_version_id).where(GaugeCheck.instrument_id.in_(own))
+    there = VisitVersion.site_id.in_({gauge.site_id for gauge in gauges})
+    return (or_(there, VisitVersion.id.in_(checked)),)
 
 
 def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
@@ -343,12 +358,20 @@ class _Place:
 class _Places:
     """Where each instrument stood on each day; on the day of removal it still stood there."""
 
-    def __init__(self, session: Session, known_on: datetime | None) -> None:
-        rows = session.execute(
+    def __init__(
+        self,
+        session: Session,
+        known_on: datetime | None,
+        instrument_ids: Collection[int | None] | None = None,
+    ) -> None:
+        query = (
             select(Installation)
             .where(known(Installation, known_on))
             .order_by(Installation.instrument_id, Installation.installed_on)
-        ).scalars()
+        )
+        if instrument_ids is not None:
+            query = query.where(Installation.instrument_id.in_(instrument_ids))
+        rows = session.execute(query).scalars()
         self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
         for row in rows:
             place = _Place(row.site_id, row.position, row.loop_ohm)
