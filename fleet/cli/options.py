@@ -172,19 +172,36 @@ def seed_option(function: Function) -> Function:
     )(function)
 
 
+def processes_option(function: Function) -> Function:
+    """Add --processes."""
+    return click.option(
+        "--processes",
+        type=click.IntRange(1, 256),
+        default=None,
+        help="Processes to spread the work over; default all cores, and 1 for the plan of a single "
+        "depot. The results stay the same.",
+    )(function)
+
+
+def spread(processes: int | None, pieces: int | None = None) -> int:
+    """Give the processes asked for, else all cores, or 1 where there is a single piece of work."""
+    from fleet.workers.pool import usable_cores
+
+    return processes or (1 if pieces == 1 else usable_cores())
+
+
 BOUND_S = 20.0
 """Seconds that the proof of a bound may take about, with --bound."""
 
 
 def time_options(function: Function) -> Function:
-    """Add --seconds, --bound and --processes."""
+    """Add --seconds, --bound, --processes and --cluster."""
     function = click.option(
-        "--processes",
-        type=click.IntRange(min=1),
-        default=1,
-        show_default=True,
-        help="Processes to spread the search over; the plan stays the same.",
+        "--cluster",
+        metavar="ADDRESS|local",
+        help="Plan depots on the Dask cluster there, or on one of so many processes here.",
     )(function)
+    function = processes_option(function)
     function = click.option(
         "--bound", is_flag=True, help="Prove how far the plan is from the best possible."
     )(function)

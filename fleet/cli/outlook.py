@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import os
 from datetime import date, datetime
 from functools import partial
 from pathlib import Path
@@ -15,7 +14,9 @@ from fleet.cli.options import (
     as_of_option,
     depot_option,
     known_on_option,
+    processes_option,
     read_price,
+    spread,
     table_options,
     today_option,
     travel_option,
@@ -144,11 +145,7 @@ def crew_options(function: click.decorators.FC) -> click.decorators.FC:
     metavar="FILE",
     help="Draw the weeks too, as .svg, .png or .pdf.",
 )
-@click.option(
-    "--processes",
-    type=click.IntRange(1, 256),
-    help="Default all cores; the results are the same with any number.",
-)
+@processes_option
 @table_options
 @click.pass_context
 def outlook(
@@ -215,7 +212,7 @@ def outlook(
         compliance_record_days=compliance,
         failed_percent=failed,
         drive_price_days_per_h=drive_price,
-        processes=processes or os.cpu_count() or 1,
+        processes=spread(processes),
     )
     settings = settings_of(ctx)
     sessions = open_database(settings)

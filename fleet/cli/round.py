@@ -5,12 +5,14 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import click
 
 from fleet.cli.main import settings_of
 from fleet.cli.options import (
     BOUND_S,
+    FOUND_EXIT,
     Day,
     as_of_option,
     depot_option,
@@ -18,17 +20,24 @@ from fleet.cli.options import (
     print_options,
     rain_option,
     reason_option,
+    spread,
     table_options,
     time_options,
     today_option,
     travel_option,
 )
-from fleet.cli.output import Reading, counted, note, put_frame
+from fleet.cli.output import Reading, note, put_frame
+from fleet.cli.progress import progress
 from fleet.cli.round_again import accept, replan
 from fleet.cli.round_life import close, issue, stop
+from fleet.cli.round_planned import STOPS, put_planned
 from fleet.cli.round_study import compare, price
 from fleet.cli.round_travel import travel
-from fleet.cli.search_option import search_options, share_option
+from fleet.cli.search_option import require_no_cluster, search_options, share_option
+
+if TYPE_CHECKING:
+    from fleet.services.plan_round import PlannedRound
+    from fleet.services.plan_rounds import FailedRound
 
 
 @click.group(name="round")
@@ -42,24 +51,6 @@ def command() -> None:
     """
 
 
-STOPS = Reading(
-    columns=(
-        "day",
-        "crew",
-        "stop",
-        "site_code",
-        "site_name",
-        "serials",
-        "drive_min",
-        "drive_km",
-        "arrive",
-        "start",
-        "depart",
-        "worth_record_days",
-        "extra_min",
-        "must_visit",
-    )
-)
 SHOWN = Reading(columns=(*STOPS.columns, "accepted", "result", "reason", "visit_ref"))
 WHY = Reading(columns=("day", "crew", "site_code", "worth_record_days", "extra_min", "why"))
 LEFT_OUT = Reading(
@@ -68,7 +59,8 @@ LEFT_OUT = Reading(
 
 
 @command.command()
-@click.argument("depot")
+@click.argument("depots", metavar="[DEPOT]...", nargs=-1)
+@click.option("--every-depot", is_flag=True, help="Plan a round of every depot.")
 @click.option(
     "--week", type=Day(), help="Any day of the week to plan; default the week after --as-of."
 )
@@ -89,7 +81,8 @@ LEFT_OUT = Reading(
 @click.pass_context
 def plan(
     ctx: click.Context,
-    depot: str,
+    depots: tuple[str, ...],
+    every_depot: bool,
     week: date | None,
     as_of: date | None,
     with_rain: bool,
@@ -98,7 +91,8 @@ def plan(
     drive_price: float | None,
     seconds: float | None,
     bound: bool,
-    processes: int,
+    processes: int | None,
+    cluster: str | None,
     share: bool,
     travel: str | None,
     take_along: bool,
@@ -107,60 +101,58 @@ def plan(
     reason: str,
     dry_run: bool,
 ) -> None:
-    """Plan a round of DEPOT for a week and keep it as the next version.
+    """Plan a week's round of each DEPOT, kept as its next version.
 
     Every site of the depot competes by what a visit is worth; holds, access, daylight, shifts
     and driving limits bind. Says what was left out and why. In a week that has begun, the days
     after --as-of are planned. A version that was issued stays in the field until the next is.
+    Several depots are planned side by side; one that fails leaves the others whole, and the exit
+    code is 3.
 
     \b
     Example:
       fleet round plan TJA --week 2026-11-23 --as-of 2026-11-20 --dry-run
+      fleet round plan --every-depot --as-of 2026-11-20 --dry-run
     """
     from fleet.clock import utc_now
     from fleet.services.database import open_database
-    from fleet.services.plan_round import plan_round
-    from fleet.services.round_night import bound_words, kept_bound, night_sentences
+    from fleet.services.plan_rounds import RoundsOrder, chosen_depots, plan_rounds
     from fleet.services.round_request import request_for
-    from fleet.services.round_view import planned_frames
-    from fleet.services.travel import travel_choice, travel_source
+    from fleet.services.travel import travel_choice, travel_sources
     from fleet.store.journal import Wish
 
+    if bool(depots) == every_depot:
+        raise click.UsageError("Name at least one DEPOT, or give --every-depot.")
+    require_no_cluster(cluster, share=share)
     settings = settings_of(ctx)
-    request = request_for(
-        depot, today_option(as_of), week, seed=seed, iterations=iterations, drive_price=drive_price
-    )
     sessions = open_database(settings)
-    choice = travel_choice(travel, settings)
-    planned = plan_round(
-        sessions,
+    day = today_option(as_of)
+    requests = [
         replace(
-            request.timed(seconds=seconds, bound_s=BOUND_S if bound else None),
+            request_for(
+                depot, day, week, seed=seed, iterations=iterations, drive_price=drive_price
+            ).timed(seconds=seconds, bound_s=BOUND_S if bound else None),
             take_along=take_along,
             share_sites=share,
             with_rain=with_rain,
-            processes=processes,
-        ),
-        Wish(settings.actor, "round plan", reason, dry_run),
-        clock=utc_now,
-        travel=travel_source(choice, depot, sessions=sessions, as_of=request.evidence_as_of),
-    )
-    stops, left_out = planned_frames(planned)
-    put_frame(stops, form, output, title="round", reading=STOPS)
-    note("Left out:" if len(left_out) else "Nothing was left out.")
-    for row in left_out.itertuples(index=False):
-        note(
-            f"  {row.site_code}{', WHICH MUST BE VISITED' if row.must_visit else ''}: {row.detail}"
         )
-    for sentence in (*planned.along, *planned.notes, *night_sentences(planned.plan)):
-        note(sentence)
-    note(f"Driving: {planned.week.problem.travel.source}.")
-    note(bound_words(kept_bound(planned.plan.bound)))
-    kept = f"kept as version {planned.number}" if planned.kept else "dry run, not kept"
-    note(
-        f"{planned.round_ref}: {counted(len(planned.plan.days), 'crew-day')}, "
-        f"{counted(len(stops), 'stop')}, {planned.plan.worth:.1f} record-days, {kept}."
-    )
+        for depot in chosen_depots(sessions, depots)
+    ]
+    one = len(requests) == 1
+    made: list[PlannedRound | FailedRound] = []
+    with progress("Depots") as tell:
+        for planned in plan_rounds(
+            sessions,
+            RoundsOrder(requests, spread(processes, len(requests)), cluster),
+            Wish(settings.actor, "round plan", reason, dry_run),
+            clock=utc_now,
+            travel=travel_sources(travel_choice(travel, settings), sessions=sessions, as_of=day),
+            say=(lambda text: None) if one else note,
+        ):
+            made.append(planned)
+            tell(len(made), len(requests))
+    if put_planned(made, form, output):
+        ctx.exit(FOUND_EXIT)
 
 
 @command.command(name="list")

@@ -33,3 +33,11 @@ def share_option(function: Function) -> Function:
         is_flag=True,
         help="Let a site that lies nearer to another depot be served from there.",
     )(function)
+
+
+def require_no_cluster(cluster: str | None, *, share: bool) -> None:
+    """Refuse --cluster beside --share, with which each depot waits for the one before."""
+    if share and cluster is not None:
+        raise click.UsageError(
+            "--share plans one depot after the other: leave --cluster away, or --share."
+        )

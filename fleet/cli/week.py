@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from contextlib import nullcontext
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -12,18 +13,21 @@ import click
 from fleet.cli.main import settings_of
 from fleet.cli.options import (
     BOUND_S,
+    FOUND_EXIT,
     as_of_option,
     dry_run_option,
     print_options,
     rain_option,
     reason_option,
     seed_option,
+    spread,
     time_options,
     today_option,
     travel_option,
 )
 from fleet.cli.output import counted, note
-from fleet.cli.search_option import share_option
+from fleet.cli.progress import progress
+from fleet.cli.search_option import require_no_cluster, share_option
 
 if TYPE_CHECKING:
     from fleet.services.prepare_week import PreparedRound, PreparedWeek
@@ -80,7 +84,8 @@ def prepare(
     iterations: int | None,
     seconds: float | None,
     bound: bool,
-    processes: int,
+    processes: int | None,
+    cluster: str | None,
     share: bool,
     travel: str | None,
     with_rain: bool,
@@ -92,6 +97,7 @@ def prepare(
     Loads SOURCE, ranks the gauges, plans next week's round of every depot, writes the sheets.
 
     SOURCE is a folder of CSV files or a workbook; outline.geojson in it is drawn under the maps.
+    Depots are planned side by side; one that fails leaves the others whole, and the exit code is 3.
     The database is made when there is none. Each step is kept as it is done; --dry-run takes all
     back. Rows that differ from the records need --reason, as
     in: fleet network load. The records after --as-of (default today) are not seen.
@@ -105,6 +111,7 @@ def prepare(
     from fleet.services.prepare_week import WeekOrder, prepare_week
     from fleet.services.travel import travel_choice
 
+    require_no_cluster(cluster, share=share)
     settings = settings_of(ctx)
     order = WeekOrder(
         source=source,
@@ -116,20 +123,20 @@ def prepare(
         iterations=iterations,
         seconds=seconds,
         bound_s=BOUND_S if bound else None,
-        processes=processes,
+        processes=spread(processes),
+        cluster=cluster,
         share_sites=share,
         with_rain=with_rain,
         reason=reason,
         dry_run=dry_run,
         travel=travel_choice(travel, settings),
     )
-    if dry_run:
-        with open_or_imagine(settings) as sessions:
-            prepared = prepare_week(sessions, order, settings.actor, clock=utc_now, say=note)
-    else:
-        sessions = open_or_create(settings)
-        prepared = prepare_week(sessions, order, settings.actor, clock=utc_now, say=note)
+    opened = open_or_imagine(settings) if dry_run else nullcontext(open_or_create(settings))
+    with opened as sessions, progress("Depots") as tell:
+        prepared = prepare_week(sessions, order, settings.actor, clock=utc_now, say=note, tell=tell)
     _tell(prepared, order.as_of)
+    if prepared.failed:
+        ctx.exit(FOUND_EXIT)
 
 
 def _tell(prepared: PreparedWeek, as_of: date) -> None:
@@ -140,6 +147,8 @@ def _tell(prepared: PreparedWeek, as_of: date) -> None:
         _tell_gauge(ranked)
     for prepared_round in prepared.rounds:
         _tell_round(prepared_round)
+    for failed in prepared.failed:
+        click.echo(f"\nDepot {failed.depot_code} HAS NO ROUND: {failed.why}")
     if prepared.ranking_file is None:
         click.echo("\nDry run: nothing was kept and no file was written.")
         return

@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from time import monotonic
+from typing import Any
 
 from fleet.planning.model import Model, ModelDay
 from fleet.planning.quick_seed import seed_days
 from fleet.planning.recombine import recombine
 from fleet.planning.route_search import Shaking, search_days
-from fleet.planning.spread import Spread
+
+Spread = Callable[..., Iterable[Any]]
+"""Works through tasks and gives the results in their order, as `map` does."""
 
 MOST_MOVES = (25, 5)
 """Moves that shake a plan at most: many suit days of many stops, few suit days of few."""

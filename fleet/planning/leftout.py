@@ -49,9 +49,10 @@ def _filled(
     missing = unplanned(problem.candidates, filled)
     while missing:
         gains: list[tuple[int, Addition]] = []
+        days = open_routes(filled, crews)
         for candidate in missing:
-            addition = cheapest_addition(candidate, open_routes(filled, crews), problem.travel)
-            if addition is not None and addition.fits:
+            addition = cheapest_addition(candidate, days, problem.travel, fitting=True)
+            if addition is not None:
                 cost = prices.per_min * addition.extra_driving_min
                 gains.append((prices.prizes[candidate.place.key] - cost, addition))
         gain, best = max(gains, key=lambda entry: entry[0], default=(0, None))

@@ -109,8 +109,9 @@ def cheapest_exchange(
         if candidate.must_visit or not visit.candidate.must_visit
     ]
     for _, _, route, place in sorted(offers, key=lambda offer: offer[:2]):
-        addition = cheapest_addition(candidate, [without(route, place)], travel)
-        if addition is not None and addition.fits:
+        rest = [without(route, place)]
+        addition = cheapest_addition(candidate, rest, travel, fitting=True)
+        if addition is not None:
             more = addition.timing.driving_min - time_route(route, travel).driving_min
             return Exchange(route.visits[place].candidate, route.crew, more)
     return None
@@ -147,8 +148,9 @@ def better_exchange(
     )
     for _, number, place in offers:
         route = routes[number]
-        addition = cheapest_addition(candidate, [without(route, place)], travel)
-        if addition is not None and addition.fits:
+        rest = [without(route, place)]
+        addition = cheapest_addition(candidate, rest, travel, fitting=True)
+        if addition is not None:
             before = prices.score([route], travel)
             return addition.route if prices.score([addition.route], travel) > before else None
     return None

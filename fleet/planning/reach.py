@@ -31,16 +31,21 @@ def out_of_reach(candidate: Candidate, crews: Sequence[Crew], travel: Travel) ->
         technician away, too few persons, no skill, more than any vehicle takes, closed when
         they work, too far.
     """
-    obstacle = _obstacle(candidate, crews)
-    if obstacle is not None:
-        reason, detail = obstacle
-        return _left_out(candidate, reason, detail)
+    ruled = ruled_out(candidate, crews)
+    if ruled is not None:
+        return ruled
     alone = cheapest_addition(candidate, (Route(crew) for crew in crews), travel)
     if alone is None:
         return _left_out(candidate, LeftOutReason.CLOSED, _closed_words(candidate, crews))
     if not alone.fits:
         return _left_out(candidate, LeftOutReason.TOO_FAR, _too_far_words(alone, travel), alone)
     return None
+
+
+def ruled_out(candidate: Candidate, crews: Sequence[Crew]) -> LeftOut | None:
+    """Tell what rules a site out before any driving is looked at, None if nothing does."""
+    obstacle = _obstacle(candidate, crews)
+    return None if obstacle is None else _left_out(candidate, *obstacle)
 
 
 def _obstacle(candidate: Candidate, crews: Sequence[Crew]) -> tuple[LeftOutReason, str] | None:

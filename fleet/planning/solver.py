@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import replace
+from functools import partial
 from importlib.metadata import version
 
 from fleet.domain.plan import Bound, LeftOut, Plan, PlanProblem, SearchSettings
@@ -15,9 +16,9 @@ from fleet.planning.night import day_variants
 from fleet.planning.price import Prices, set_prices
 from fleet.planning.problem import require_problem
 from fleet.planning.reach import out_of_reach
-from fleet.planning.spread import spread_over
 from fleet.planning.timeline import Route
 from fleet.planning.week_search import FoundWeek, WeekSearch, transfers
+from fleet.workers.pool import map_over, open_workers
 
 LIBRARIES = (("PyVRP", "pyvrp"), ("VROOM", "pyvroom"), ("HiGHS", "highspy"))
 """What searches, by the name people know and the name of its distribution."""
@@ -62,8 +63,8 @@ def solve(problem: PlanProblem, *, processes: int = 1) -> Plan:
     within = tuple(c for c in problem.candidates if refused[c.place.key] is None)
     reachable = replace(problem, candidates=within)
     prices = set_prices(reachable)
-    with spread_over(processes) as spread:
-        search = WeekSearch(reachable, prices, spread)
+    with open_workers(processes) as workers:
+        search = WeekSearch(reachable, prices, partial(map_over, workers))
         found = search.run()
     week = _filled(found, reachable, prices)
     left_out = [left for left in refused.values() if left is not None]

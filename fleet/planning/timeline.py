@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from fleet.domain.plan import Candidate, DayPlan, Load, Pause, PlannedStop, Travel, Window
@@ -105,7 +105,7 @@ def time_route(route: Route, travel: Travel) -> Timing:
         late_min=clock.late_min,
         over_shift_min=over_shift,
         over_driving_min=max(0, driving - crew.max_driving_min),
-        over_load=_over_load(route),
+        over_load=over_load(crew, (visit.candidate.load for visit in route.visits)),
     )
 
 
@@ -148,11 +148,9 @@ def _works(route: Route) -> list[Work]:
     ]
 
 
-def _over_load(route: Route) -> Load:
-    if route.crew.capacity is None:
-        return Load()
-    loads = (visit.candidate.load for visit in route.visits)
-    return sum(loads, Load()).beyond(route.crew.capacity)
+def over_load(crew: Crew, loads: Iterable[Load]) -> Load:
+    """Give what does not fit into the crew's vehicle."""
+    return Load() if crew.capacity is None else sum(loads, Load()).beyond(crew.capacity)
 
 
 def _rested_clock(route: Route, drives: Sequence[int]) -> DayClock:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from time import monotonic
 
 from fleet.domain.plan import Night, PlanProblem, Travel
-from fleet.planning.chain import Effort, find_days
+from fleet.planning.chain import Effort, Spread, find_days
 from fleet.planning.crew import Crew, solo_crews
 from fleet.planning.joint import joint_options, plan_with_joint_days
 from fleet.planning.model import build_model
@@ -15,7 +15,6 @@ from fleet.planning.night import move_days, open_evenings
 from fleet.planning.overnight import choose_nights
 from fleet.planning.price import Prices
 from fleet.planning.shortlist import shorten
-from fleet.planning.spread import Spread
 from fleet.planning.timeline import Route
 
 JOINT_SHARE = 0.4

@@ -167,7 +167,8 @@ def _audited_at(
         site_codes=site_codes,
         since=date.min,
     )
-    checks = kept_checks(session, as_of=ask.as_of, known_on=known_on, site_codes=site_codes)
+    about = None if site_codes is None else installed
+    checks = kept_checks(session, as_of=ask.as_of, known_on=known_on, about=about)
     kept = sites(session, depot_code=of_depot, known_on=known_on, site_codes=site_codes)
     for gauge, history in zip(installed, join_histories(installed, checks), strict=True):
         yield _one(gauge, history, kept[history.gauge.site_code], ask.as_of)

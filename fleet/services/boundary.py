@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Set
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass, field
 
 from sqlalchemy.orm import Session
@@ -14,7 +14,10 @@ from fleet.services.crew_days import crew_days
 from fleet.services.round_request import RoundRequest, round_code
 from fleet.store.queries.crew import KeptDepot, depots
 from fleet.store.queries.place import KeptSite, sites
-from fleet.store.queries.round import newest_version, round_version, versions_in_the_field
+from fleet.store.queries.round import newest_version
+from fleet.store.queries.week_stop import WeekStop, week_stops
+
+Stops = Mapping[str, Sequence[WeekStop]]
 
 CHEAPER = 0.8
 """A site is offered to another depot where that is nearer than this share of the way from its own
@@ -33,7 +36,13 @@ class Boundary:
     elsewhere: Mapping[str, str] = field(default_factory=dict)
 
 
-def find_boundary(session: Session, depot: KeptDepot, request: RoundRequest) -> Boundary:
+def find_boundary(
+    session: Session,
+    depot: KeptDepot,
+    request: RoundRequest,
+    own: Mapping[str, KeptSite],
+    stops: Stops,
+) -> Boundary:
     """Sort out which sites a depot may plan in a week.
 
     Parameters
@@ -44,6 +53,10 @@ def find_boundary(session: Session, depot: KeptDepot, request: RoundRequest) -> 
         The depot whose week is planned.
     request : RoundRequest
         The week; whether sites may be served from the cheaper side.
+    own : mapping
+        The depot's sites by code.
+    stops : mapping
+        Stops of the rounds of the week by site, as `week_stops` gives them.
 
     Returns
     -------
@@ -52,25 +65,26 @@ def find_boundary(session: Session, depot: KeptDepot, request: RoundRequest) -> 
         sharing is asked for, a site that lies nearer to another depot is offered to it until that
         depot has planned its week; what it then leaves out goes back.
     """
-    others = {other.code: other for other in depots(session) if other.code != depot.code}
-    taken = _taken(session, others, request)
-    places = sites(session)
-    own = {code: taken[code] for code in taken if places[code].depot_code == depot.code}
+    taken = {code: words for code in own if (words := _taken_words(stops, code, depot))}
     if not request.share_sites:
-        return Boundary(elsewhere=own)
-    here = _taken(session, {depot.code: depot}, request)
+        return Boundary(elsewhere=taken)
+    others = {other.code: other for other in depots(session) if other.code != depot.code}
     offered: dict[str, str] = {}
     guests: dict[str, str] = {}
-    for code, site in places.items():
-        if code in taken:
+    for code, site in sites(session).items():
+        if _taken_words(stops, code, depot):
             continue
         if site.depot_code == depot.code:
             nearer = _nearer(site, depot, others)
-            if nearer is not None and code not in here and _still_to_plan(session, nearer, request):
+            if (
+                nearer is not None
+                and code not in stops
+                and _still_to_plan(session, nearer, request)
+            ):
                 offered[code] = f"{_saving(site, depot, nearer)}: offered to it, plan it next"
         elif _nearer(site, others[site.depot_code], {depot.code: depot}) is not None:
             guests[code] = _saving(site, others[site.depot_code], depot)
-    return Boundary(guests, {**offered, **own})
+    return Boundary(guests, {**offered, **taken})
 
 
 def guest_notes(boundary: Boundary, planned: Set[str]) -> list[str]:
@@ -92,9 +106,12 @@ def require_not_elsewhere(
     ConflictError
         Naming the sites and where they are.
     """
-    others = {other.code: other for other in depots(session) if other.code != depot.code}
-    taken = _taken(session, others, request)
-    twice = [f"{code} ({taken[code]})" for code in sorted(planned & taken.keys())]
+    stops = week_stops(session, request.first_day, site_codes=planned)
+    twice = [
+        f"{code} ({words})"
+        for code in sorted(planned)
+        if (words := _taken_words(stops, code, depot))
+    ]
     if twice:
         raise ConflictError(
             f"Planned by another depot meanwhile: {', '.join(twice)}. Nothing was written; plan "
@@ -102,26 +119,14 @@ def require_not_elsewhere(
         )
 
 
-def _taken(
-    session: Session, others: Mapping[str, KeptDepot], request: RoundRequest
-) -> dict[str, str]:
-    """Give the stops of the newest and the driven version of other depots' rounds of the week."""
-    driven = versions_in_the_field(session)
-    found: dict[str, str] = {}
-    for code in others:
-        ref = round_code(code, request.first_day)
-        newest = newest_version(session, ref)
-        if newest is None:
-            continue
-        kept = {newest.number: newest}
-        if ref in driven and driven[ref] not in kept:
-            kept[driven[ref]] = round_version(session, ref, number=driven[ref])
-        for version in kept.values():
-            for day in version.days:
-                for stop in day.stops:
-                    when = f"on {day_words(day.day)} with {' and '.join(day.crew)}"
-                    found[stop.site_code] = f"in round {ref} version {version.number} {when}"
-    return found
+def _taken_words(stops: Stops, site_code: str, depot: KeptDepot) -> str:
+    """Say in which other depot's round a site is, the last one that has it; '' for none."""
+    elsewhere = [stop for stop in stops.get(site_code, ()) if stop.depot_code != depot.code]
+    if not elsewhere:
+        return ""
+    stop = elsewhere[-1]
+    when = f"on {day_words(stop.day)} with {' and '.join(stop.crew)}"
+    return f"in round {stop.round_ref} version {stop.number} {when}"
 
 
 def _nearer(site: KeptSite, own: KeptDepot, others: Mapping[str, KeptDepot]) -> KeptDepot | None:

@@ -57,16 +57,17 @@ def crew_days(
     """
     crew = technicians(session, depot.code)
     closed = _closed_days(session, depot, first, last)
-    away = absences(session, first, last)
+    own = [technician.code for technician in crew]
+    away = absences(session, first, last, technician_codes=own)
     facts = _Facts(
         depot=depot,
-        skills=skills(session, first, last),
+        skills=skills(session, first, last, technician_codes=own),
         rules=rest_rows(session),
-        homes=homes(session, first, last),
-        vehicles=vehicles(session, first, last),
+        homes=homes(session, first, last, technician_codes=own),
+        vehicles=vehicles(session, first, last, technician_codes=own),
     )
     notes = [f"{day.isoformat()} depot closed: {name}." for day, name in sorted(closed.items())]
-    notes += _absence_notes(crew, away)
+    notes += _absence_notes(away)
     if not crew:
         notes.append(f"No technician belongs to depot {depot.code}.")
     days = [
@@ -208,11 +209,7 @@ def _public_holidays(region: str, first: date, last: date) -> dict[date, str]:
     return {day: str(calendar[day]) for day in days_between(first, last) if day in calendar}
 
 
-def _absence_notes(crew: list[KeptTechnician], away: list[tuple[str, date, date]]) -> Iterator[str]:
-    own = {technician.code for technician in crew}
+def _absence_notes(away: list[tuple[str, date, date]]) -> Iterator[str]:
     for code, start, end in away:
-        if code in own:
-            span = (
-                start.isoformat() if start == end else f"{start.isoformat()} to {end.isoformat()}"
-            )
-            yield f"{code} away {span}."
+        span = start.isoformat() if start == end else f"{start.isoformat()} to {end.isoformat()}"
+        yield f"{code} away {span}."

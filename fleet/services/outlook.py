@@ -14,9 +14,10 @@ from fleet.services.outlook_gather import gather_case
 from fleet.services.outlook_hold import Holding, hold_target
 from fleet.services.outlook_order import OutlookOrder
 from fleet.services.outlook_outcome import Outcome, simulate
-from fleet.services.outlook_pool import Runner, Tell
+from fleet.services.outlook_pool import Runner
 from fleet.services.round_problem import TravelSource
 from fleet.services.round_request import DAYS_IN_WEEK
+from fleet.workers.pool import Tell
 
 
 @dataclass(frozen=True, slots=True, eq=False)

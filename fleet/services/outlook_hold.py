@@ -9,8 +9,9 @@ import numpy as np
 from fleet.services.outlook_case import DepotCase, OutlookCase
 from fleet.services.outlook_order import OutlookOrder, Variant
 from fleet.services.outlook_outcome import simulate
-from fleet.services.outlook_pool import Runner, Tell
+from fleet.services.outlook_pool import Runner
 from fleet.stats.array import Floats
+from fleet.workers.pool import Tell
 
 
 @dataclass(frozen=True, slots=True)

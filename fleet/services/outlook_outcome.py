@@ -8,9 +8,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.services.outlook_order import OutlookOrder, Variant
-from fleet.services.outlook_pool import Runner, Tell
+from fleet.services.outlook_pool import Runner
 from fleet.services.outlook_run import COUNTS, RunAsk
 from fleet.stats.array import Floats
+from fleet.workers.pool import Tell
 
 MINUTES_PER_HOUR = 60.0
 

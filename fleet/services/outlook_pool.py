@@ -2,24 +2,17 @@
 
 from __future__ import annotations
 
-import multiprocessing
-import signal
-from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import ProcessPoolExecutor
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
 
 from fleet.services.outlook_case import OutlookCase
 from fleet.services.outlook_run import RunAsk, run_weeks
 from fleet.stats.array import Floats
-
-Tell = Callable[[int, int], None]
-"""Told how many runs are done, of how many."""
-
-_given: dict[str, OutlookCase] = {}
-"""The case of this process, given once instead of with every run."""
+from fleet.workers.pool import Tell, Workers, map_over, open_workers
 
 
 class Runner:
-    """Runs simulated years of one case, in this process or in several; close it after use.
+    """Runs simulated years of one case, in this process or in several, while its block lasts.
 
     Parameters
     ----------
@@ -30,38 +23,22 @@ class Runner:
     """
 
     def __init__(self, case: OutlookCase, processes: int) -> None:
-        self._case = case
-        self._pool: ProcessPoolExecutor | None = None
-        if processes > 1:
-            context = multiprocessing.get_context("spawn")
-            self._pool = ProcessPoolExecutor(processes, context, _start, (case,))
+        self._opened: AbstractContextManager[Workers] = open_workers(processes, (case,))
+        self._workers: Workers | None = None
 
     def __enter__(self) -> Runner:
+        self._workers = self._opened.__enter__()
         return self
 
     def __exit__(self, *exception: object) -> None:
-        if self._pool is not None:
-            self._pool.shutdown(wait=True, cancel_futures=True)
+        self._opened.__exit__(None, None, None)
 
     def run(self, asks: Sequence[RunAsk], tell: Tell) -> list[Floats]:
         """Run all that is asked; the results come in the order of the asks."""
+        if self._workers is None:
+            raise RuntimeError("a runner runs within its block")
         results = []
-        for result in self._results(asks):
+        for result in map_over(self._workers, run_weeks, asks):
             results.append(result)
             tell(len(results), len(asks))
         return results
-
-    def _results(self, asks: Sequence[RunAsk]) -> Iterator[Floats]:
-        if self._pool is None:
-            return (run_weeks(self._case, ask) for ask in asks)
-        return self._pool.map(_run, asks)
-
-
-def _start(case: OutlookCase) -> None:
-    """Make a process ready: an interrupt is the parent's to hear."""
-    signal.signal(signal.SIGINT, signal.SIG_IGN)
-    _given["case"] = case
-
-
-def _run(ask: RunAsk) -> Floats:
-    return run_weeks(_given["case"], ask)

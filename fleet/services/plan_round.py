@@ -17,9 +17,9 @@ from fleet.planning.night import as_slept
 from fleet.planning.solver import solve
 from fleet.services.boundary import find_boundary, guest_notes, require_not_elsewhere
 from fleet.services.crew_days import depot_place
-from fleet.services.equipment_notice import Equipment, equipment_notes, read_equipment
+from fleet.services.equipment_notice import Equipment, equipment_notes
 from fleet.services.gauge_write import writing
-from fleet.services.learn_rates import rates_sentence
+from fleet.services.network_week import read_network_week
 from fleet.services.ranking import RankedGauge, RankFilter, Ranking, rank_gauges
 from fleet.services.round_plan import RoundPlan, StopGauge
 from fleet.services.round_problem import TravelSource, WeekProblem, week_problem
@@ -33,8 +33,9 @@ from fleet.stats.ranking import HORIZON_DAYS
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import KeptDepot
 from fleet.store.queries.crew import depot as kept_depot
+from fleet.store.queries.place import sites
 from fleet.store.queries.round import newest_version
-from fleet.store.unmoved import ledger_head, require_unmoved
+from fleet.store.unmoved import require_unmoved
 
 
 @dataclass(frozen=True, slots=True)
@@ -139,20 +140,28 @@ def pose_week(
     NotFoundError
         No such depot.
     """
-    head = ledger_head(session)
     depot = kept_depot(session, request.depot_code)
-    boundary = find_boundary(session, depot, request)
+    network = standing.network or read_network_week(session, request)
+    own = sites(session, depot_code=depot.code)
+    boundary = find_boundary(session, depot, request, own, network.stops)
     if ranking is None:
         ranking = rank_gauges(session, as_of=request.evidence_as_of, with_rain=request.with_rain)
     ranked = ranking.narrow(RankFilter(depot.code, guests=frozenset(boundary.guests)))
-    bound = replace(standing, boundary=boundary)
+    bound = replace(standing, boundary=boundary, network=network)
     week = week_problem(session, depot, ranked, request, travel=travel, standing=bound)
     gains: Mapping[str, Along] = {}
     if request.take_along:
         week, gains = value_passing_by(week, as_of=request.evidence_as_of)
-    equipment = read_equipment(session, as_of=request.evidence_as_of)
-    rates = rates_sentence(session, as_of=request.evidence_as_of)
-    return PosedWeek(depot, request, week, bound, equipment, head, gains=gains, rates=rates)
+    return PosedWeek(
+        depot,
+        request,
+        week,
+        bound,
+        network.equipment,
+        network.head,
+        gains=gains,
+        rates=network.rates,
+    )
 
 
 def keep_plan(

@@ -17,17 +17,18 @@ from fleet.reports.typeset import Paper
 from fleet.services.base_map import read_map_lines
 from fleet.services.load_network import LoadResult, load_network
 from fleet.services.load_report import load_sentences
-from fleet.services.plan_round import PlannedRound, plan_round
+from fleet.services.plan_round import PlannedRound
+from fleet.services.plan_rounds import FailedRound, RoundsOrder, chosen_depots, plan_rounds
 from fleet.services.ranking import Ranking, rank_network
 from fleet.services.ranking_frame import rank_frame
 from fleet.services.round_problem import TravelSource
-from fleet.services.round_request import request_for
+from fleet.services.round_request import RoundRequest, request_for
 from fleet.services.route_sheet import Printing, write_sheets
-from fleet.services.travel import TravelChoice, travel_source
+from fleet.services.travel import TravelChoice, travel_sources
 from fleet.services.travel_setting import read_travel_setting
 from fleet.store.journal import Wish
-from fleet.store.queries.crew import depots
 from fleet.store.rehearsal import rehearsal
+from fleet.workers.pool import Tell
 
 BASE_MAP = "outline.geojson"
 """Name under which the input folder may hold the user's base map."""
@@ -47,6 +48,8 @@ class WeekOrder:
     seconds: float | None = None
     bound_s: float | None = None
     processes: int = 1
+    cluster: str | None = None
+    """Address of a Dask scheduler, or ``local``."""
     with_rain: bool = True
     reason: str = ""
     """Why records are amended; without one, input that differs from the records is refused."""
@@ -69,23 +72,14 @@ class PreparedRound:
 class PreparedWeek:
     """All that was done; ``ranking`` is what was written to ``ranking_file`` as a table.
 
-    ``ranking_file`` is None where nothing was written.
+    ``ranking_file`` is None where nothing was written; ``failed`` are the depots without a round.
     """
 
     load: LoadResult
     ranking: Ranking
     ranking_file: Path | None
     rounds: tuple[PreparedRound, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class _Tools:
-    """What each depot's round is made with."""
-
-    clock: Clock
-    say: Callable[[str], None]
-    printing: Printing
-    ranking: Ranking
+    failed: tuple[FailedRound, ...] = ()
 
 
 def prepare_week(
@@ -95,6 +89,7 @@ def prepare_week(
     *,
     clock: Clock,
     say: Callable[[str], None] = lambda text: None,
+    tell: Tell = lambda done, of: None,
 ) -> PreparedWeek:
     """Do the weekly job for every depot.
 
@@ -110,22 +105,24 @@ def prepare_week(
         Gives the instants of the ledger entries.
     say : callable
         Told what is going on, a line a step.
+    tell : callable
+        Told how many depots are done, of how many.
 
     Returns
     -------
     PreparedWeek
-        Each step is its own ledger entry; a step that fails leaves the ones before it whole. A dry
-        run takes all steps back.
+        Each step is its own ledger entry; a step that fails leaves the ones before it whole, and
+        a depot that fails all others. A dry run takes all steps back.
 
     Raises
     ------
-    InputError, ConflictError, InfeasibleError
-        From the steps.
+    InputError, ConflictError, ClusterError
+        Before any round is planned.
     """
     if not order.dry_run:
-        return _prepare_all(sessions, order, actor, clock=clock, say=say)
+        return _prepare_all(sessions, order, actor, clock=clock, say=say, tell=tell)
     with rehearsal(sessions) as tried:
-        return _prepare_all(tried, order, actor, clock=clock, say=say)
+        return _prepare_all(tried, order, actor, clock=clock, say=say, tell=tell)
 
 
 def _prepare_all(
@@ -135,6 +132,7 @@ def _prepare_all(
     *,
     clock: Clock,
     say: Callable[[str], None],
+    tell: Tell,
 ) -> PreparedWeek:
     if order.travel is not None:
         read_travel_setting(order.travel.named, "")  # before anything is written
@@ -149,48 +147,46 @@ def _prepare_all(
     ranking_file = None if order.dry_run else order.folder / "ranking.csv"
     if ranking_file is not None:
         write_table(rank_frame(ranking), "csv", ranking_file)
-    with sessions() as session:
-        codes = [depot.code for depot in depots(session)]
-    tools = _Tools(clock, say, printing, ranking)
-    rounds = tuple(_prepare(sessions, order, actor, code, tools) for code in codes)
-    return PreparedWeek(load, ranking, ranking_file, rounds)
+    rounds: list[PreparedRound] = []
+    failed: list[FailedRound] = []
+    asked = RoundsOrder(_requests(sessions, order), order.processes, order.cluster, ranking)
+    wish = Wish(actor, "round plan", "weekly round")
+    travel = _travel(sessions, order)
+    made = plan_rounds(sessions, asked, wish, clock=clock, travel=travel, say=say)
+    for done, planned in enumerate(made, start=1):
+        if isinstance(planned, FailedRound):
+            say(f"{planned.depot_code} has no round: {planned.why}")
+            failed.append(planned)
+        elif order.dry_run:
+            rounds.append(PreparedRound(planned, ()))
+        else:
+            say(f"Writing the route sheets of {planned.round_ref} ...")
+            files = write_sheets(sessions, planned.round_ref, order.folder, printing=printing)
+            rounds.append(PreparedRound(planned, files))
+        tell(done, len(asked.requests))
+    return PreparedWeek(load, ranking, ranking_file, tuple(rounds), tuple(failed))
 
 
-def _prepare(
-    sessions: sessionmaker[Session],
-    order: WeekOrder,
-    actor: str,
-    depot_code: str,
-    tools: _Tools,
-) -> PreparedRound:
-    say = tools.say
-    say(f"Planning the round of {depot_code} ...")
-    asked = request_for(depot_code, order.as_of, seed=order.seed, iterations=order.iterations)
-    timed = asked.timed(seconds=order.seconds, bound_s=order.bound_s)
-    planned = plan_round(
-        sessions,
+def _requests(sessions: sessionmaker[Session], order: WeekOrder) -> list[RoundRequest]:
+    """Ask for a round of every depot, in order of code."""
+    plain = [
+        request_for(code, order.as_of, seed=order.seed, iterations=order.iterations)
+        for code in chosen_depots(sessions, ())
+    ]
+    return [
         replace(
-            timed,
+            request.timed(seconds=order.seconds, bound_s=order.bound_s),
             share_sites=order.share_sites,
             with_rain=order.with_rain,
-            processes=order.processes,
-        ),
-        Wish(actor, "round plan", "weekly round"),
-        clock=tools.clock,
-        travel=_travel(sessions, order, depot_code),
-        ranking=tools.ranking,
-    )
-    if order.dry_run:
-        return PreparedRound(planned, ())
-    say(f"Writing the route sheets of {planned.round_ref} ...")
-    files = write_sheets(sessions, planned.round_ref, order.folder, printing=tools.printing)
-    return PreparedRound(planned, files)
+        )
+        for request in plain
+    ]
 
 
-def _travel(sessions: sessionmaker[Session], order: WeekOrder, depot_code: str) -> TravelSource:
+def _travel(sessions: sessionmaker[Session], order: WeekOrder) -> Callable[[str], TravelSource]:
     if order.travel is None:
-        return great_circle_travel
-    return travel_source(order.travel, depot_code, sessions=sessions, as_of=order.as_of)
+        return lambda depot_code: great_circle_travel
+    return travel_sources(order.travel, sessions=sessions, as_of=order.as_of)
 
 
 def _map_lines(source: Path) -> tuple[MapLine, ...]:

@@ -193,6 +193,7 @@ def _standing(session: Session, order: ReplanOrder, base: KeptRound) -> Standing
             )
             for one in order.whereabouts
         },
+        planned=frozenset(stop.site_code for day in base.days for stop in day.stops),
     )
 
 

@@ -39,7 +39,8 @@ def with_nights_out(
     session: Session, members: Sequence[TechnicianDay], first: date, last: date
 ) -> list[TechnicianDay]:
     """Tell each technician-day how many nights in a row may begin with it."""
-    leave = nights_out(session, first, last)
+    codes = {member.technician_code for member in members}
+    leave = nights_out(session, first, last, technician_codes=codes)
     return [replace(member, most_nights=_most_nights(member, leave)) for member in members]
 
 

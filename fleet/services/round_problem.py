@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
@@ -22,8 +22,10 @@ from fleet.domain.plan import (
     Window,
 )
 from fleet.planning.daylight import daylight
+from fleet.planning.shortlist import Preselected, preselect
 from fleet.services.crew_days import crew_days, days_between, depot_place
 from fleet.services.hold_week import SiteHolds, site_holds, still_asked
+from fleet.services.network_week import read_network_week
 from fleet.services.ranking import RankedGauge
 from fleet.services.round_night import open_bases, with_nights_out
 from fleet.services.round_request import RoundRequest
@@ -31,7 +33,7 @@ from fleet.services.site_walk import extra_walks, walk_notes
 from fleet.services.site_work import SiteWork, site_works
 from fleet.services.standing import NOTHING_STANDS, Standing
 from fleet.store.queries.crew import KeptDepot
-from fleet.store.queries.place import KeptHold, KeptSite, holds, open_follow_ups, sites
+from fleet.store.queries.place import KeptHold, KeptSite, holds, sites
 
 TravelSource = Callable[[Sequence[Place]], Travel]
 """Gives the drives between all places of a plan."""
@@ -43,8 +45,8 @@ Windows = Mapping[date, tuple[Window, ...]]
 class WeekProblem:
     """A depot's week ready for the solver, with what stands outside it.
 
-    ``held`` are the sites that a hold keeps out; ``notes`` say who is away, when the depot is
-    closed, and which holds contradict each other.
+    ``held`` are the sites that a hold keeps out or that were passed over; ``notes`` say who is
+    away, when the depot is closed, and which holds contradict each other.
     """
 
     problem: PlanProblem
@@ -83,16 +85,15 @@ def week_problem(
     Returns
     -------
     WeekProblem
-        Every site of the depot with an installed gauge is a candidate, held or done.
+        Every site of the depot with an installed gauge is a candidate, held or done. Of thousands
+        the most promising are looked at; those with a hold, an acceptance or dated windows always.
     """
     first, last = request.first_day, request.last_day
     guests, elsewhere = standing.boundary.guests, standing.boundary.elsewhere
-    places = {
-        code: site
-        for code, site in sites(session).items()
-        if site.depot_code == depot.code or code in guests
-    }
-    works = site_works(ranked, places, open_follow_ups(session, as_of=request.evidence_as_of))
+    places = _sites_within_reach(session, depot, guests)
+    network = standing.network or read_network_week(session, request)
+    serials = [gauge.state.gauge.serial for gauge in ranked]
+    works = site_works(ranked, places, network.follow_ups.about(places, serials))
     works = {code: work for code, work in works.items() if code not in standing.done}
     crew, notes = crew_days(session, depot, first, last)
     crew = with_nights_out(session, standing.seats(crew), first, last)
@@ -112,13 +113,17 @@ def week_problem(
             held.append(_held(code, wished))
         else:
             candidates.append(standing.bind(_candidate(work, wished, windows)))
-    driven = travel([*_places(depot, candidates, crew), *(base.place for base in bases)])
+    dated = {code for code, work in works.items() if work.site.dated}
+    promised = standing.planned | standing.fixed.keys()
+    looked = preselect(candidates, crew, always=promised | dated | bound.keys())
+    held += looked.passed_over
+    driven = travel([*_places(depot, looked.candidates, crew), *(base.place for base in bases)])
     extra_min = extra_walks(driven, places)
     return WeekProblem(
         problem=PlanProblem(
             candidates=tuple(
                 replace(c, service_min=c.service_min + extra_min.get(c.place.key, 0))
-                for c in candidates
+                for c in looked.candidates
             ),
             technician_days=tuple(crew),
             travel=driven,
@@ -130,12 +135,34 @@ def week_problem(
         must_visit=frozenset(code for code, wished in bound.items() if wished.must),
         notes=(
             *notes,
+            *_passed_over_words(looked),
             *standing.words(),
             *(text for wished in bound.values() for text in wished.conflicts()),
             *_ended_lists(works, first),
             *walk_notes(driven, places),
         ),
     )
+
+
+def _sites_within_reach(
+    session: Session, depot: KeptDepot, guests: Collection[str]
+) -> dict[str, KeptSite]:
+    """Give the depot's sites and its guests, in order of code."""
+    if not guests:
+        return sites(session, depot_code=depot.code)
+    every = sites(session).items()
+    return {code: site for code, site in every if site.depot_code == depot.code or code in guests}
+
+
+def _passed_over_words(looked: Preselected) -> Iterable[str]:
+    """Say how many sites were left out before the search, where any were."""
+    passed, searched = len(looked.passed_over), len(looked.candidates)
+    if passed:
+        yield (
+            f"{passed + searched} sites were weighed by worth and straight lines: {searched} were "
+            f"looked at with their drives, {passed} left out before the search. A proven bound "
+            "speaks of those looked at."
+        )
 
 
 def _ended_lists(works: Mapping[str, SiteWork], first: date) -> Iterable[str]:
@@ -154,7 +181,9 @@ def binding_holds(
 ) -> Iterable[KeptHold]:
     """Give the holds that bind sites with work; days named bind their week also when over."""
     monday = request.first_day - timedelta(days=request.first_day.weekday())
-    for hold in holds(session, monday, request.last_day):
+    depot_codes = {work.site.depot_code for work in works.values()}
+    only = depot_codes.pop() if len(depot_codes) == 1 else None
+    for hold in holds(session, monday, request.last_day, depot_code=only):
         if hold.last_day < request.first_day and hold.kind is not HoldKind.THESE_DAYS:
             continue
         work = works.get(hold.site_code)

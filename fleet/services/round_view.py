@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
+
 import pandas as pd
 from sqlalchemy.orm import Session, sessionmaker
 
@@ -100,6 +102,15 @@ def show_round(
         names = {code: site.name for code, site in sites(session).items()}
     stops, left_out = kept_stop_rows(kept, names), kept_left_out_rows(kept, names)
     return kept, frame_of(stops, STOP_COLUMNS), frame_of(left_out, LEFT_OUT_COLUMNS)
+
+
+def rounds_frame(made: Sequence[PlannedRound]) -> pd.DataFrame:
+    """Give the stops of several plans with ``round_ref`` before the columns of one."""
+    frames = [planned_frames(planned)[0] for planned in made]
+    for planned, frame in zip(made, frames, strict=True):
+        frame.insert(0, "round_ref", planned.round_ref)
+    empty = frame_of([], {"round_ref": "str", **STOP_COLUMNS}).drop(columns=list(RESULT_COLUMNS))
+    return pd.concat(frames, ignore_index=True) if frames else empty
 
 
 def planned_frames(planned: PlannedRound) -> tuple[pd.DataFrame, pd.DataFrame]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping, Sequence, Set
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 from pathlib import Path
@@ -147,28 +147,41 @@ def _context(session: Session, kept: KeptRound) -> _Context:
     as_of, known_on = kept.evidence_as_of, kept.planned_at
     depot = kept_depot(session, kept.depot_code, known_on=known_on)
     crew = technicians(session, kept.depot_code, known_on=known_on)
-    histories = gauge_histories(session, as_of=as_of, known_on=known_on)
+    stops = {stop.site_code for day in kept.days for stop in day.stops}
+    histories = gauge_histories(session, as_of=as_of, known_on=known_on, site_codes=stops)
+    earlier = earlier_stops(session, kept.round_ref, before=kept.number)
+    ends = {key for day in kept.days if day.ends for key in (day.ends.start_key, day.ends.end_key)}
+    named = stops | {left.site_code for left in kept.left_out}
+    named |= {stop.site_code for stop in earlier} | {key for key in ends if ":" not in key}
     return _Context(
         kept=kept,
         depot=depot,
         names={technician.code: technician.name for technician in crew},
-        places=sites(session, known_on=known_on),
+        places=_places(session, kept.depot_code, named, known_on),
         bases=night_bases(session, known_on=known_on),
         cards=CardSource(
             as_of=as_of,
             policies=policy_book(session, known_on=known_on),
             histories={history.gauge.serial: history for history in histories},
             types=type_words(session, known_on=known_on),
-            findings=findings_by_site(session, as_of=as_of, known_on=known_on),
+            findings=findings_by_site(session, as_of=as_of, known_on=known_on, site_codes=stops),
             follow_ups=open_follow_ups(session, as_of=as_of, known_on=known_on),
         ),
-        earlier=earlier_stops(session, kept.round_ref, before=kept.number),
+        earlier=earlier,
         followed=frozenset(
             kept.raised_by_visit
             for kept in follow_ups(session, as_of=as_of, known_on=known_on)
             if kept.raised_by_visit
         ),
     )
+
+
+def _places(
+    session: Session, depot_code: str, named: Set[str], known_on: datetime
+) -> Mapping[str, KeptSite]:
+    """Give the depot's sites, or every site where one of another depot is named."""
+    own = sites(session, depot_code=depot_code, known_on=known_on)
+    return own if named <= own.keys() else sites(session, known_on=known_on)
 
 
 def _sheet(

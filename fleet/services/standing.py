@@ -9,6 +9,7 @@ from datetime import date
 from fleet.domain.access import clock_text
 from fleet.domain.plan import Candidate, Place, TechnicianDay
 from fleet.services.boundary import Boundary
+from fleet.services.network_week import NetworkWeek
 from fleet.store.queries.place import KeptHold
 from fleet.store.queries.round import KeptRound
 
@@ -51,7 +52,11 @@ class Standing:
     away: frozenset[Seat] = frozenset()
     starts: Mapping[Seat, DayStart] = field(default_factory=dict)
     lifted: frozenset[KeptHold] = frozenset()
+    planned: frozenset[str] = frozenset()
+    """Stops of the version that was planned before: always looked at again."""
     boundary: Boundary = field(default_factory=Boundary)
+    network: NetworkWeek | None = None
+    """What was read of the network already; with None it is read."""
 
     def seats(self, days: Iterable[TechnicianDay]) -> list[TechnicianDay]:
         """Give the technician-days that are left, those of a begun day from where people are."""

@@ -2,15 +2,16 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from functools import cache
 from pathlib import Path
 
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import Clock, utc_now
-from fleet.domain.plan import Place, Travel
+from fleet.domain.plan import Place
 from fleet.errors import InputError, NotFoundError
 from fleet.ingest.contract import Column, Kind, TableContract
 from fleet.ingest.csv_file import read_csv
@@ -98,21 +99,41 @@ def travel_source(
     NotFoundError
         The settings name a depot that is not there.
     """
+    return travel_sources(choice, sessions=sessions, as_of=as_of, known_on=known_on)(depot_code)
+
+
+def travel_sources(
+    choice: TravelChoice,
+    *,
+    sessions: sessionmaker[Session],
+    as_of: date,
+    known_on: datetime | None = None,
+) -> Callable[[str], TravelSource]:
+    """Choose the sources of all depots; as `travel_source`, but files are read once.
+
+    Returns
+    -------
+    callable
+        From the code of a depot to its source.
+    """
     _check_depots(choice, sessions)
-    setting = read_travel_setting(choice.named, depot_code)
-    pace = setting.pace
-    if setting.kind is TravelKind.LEARNED:
-        with sessions() as session:
-            found = depot_drives(session, depot_code, as_of=as_of, known_on=known_on)
-        pace = learned_pace(found, pace)
-    if setting.kind in (TravelKind.GREAT_CIRCLE, TravelKind.LEARNED):
-        return lambda places: great_circle_travel(places, pace)
-    legs = read_legs(Path(setting.source)) if setting.kind is TravelKind.MATRIX else []
+    read_travel_setting(choice.named, "")  # what is wrong with it is wrong for every depot
+    legs_of = cache(read_legs)
 
-    def timed(places: Sequence[Place]) -> Travel:
-        return known_travel(places, _drives(places, setting, choice, legs), pace)
+    def source_of(depot_code: str) -> TravelSource:
+        setting = read_travel_setting(choice.named, depot_code)
+        pace = setting.pace
+        if setting.kind is TravelKind.LEARNED:
+            with sessions() as session:
+                found = depot_drives(session, depot_code, as_of=as_of, known_on=known_on)
+            pace = learned_pace(found, pace)
+        if setting.kind in (TravelKind.GREAT_CIRCLE, TravelKind.LEARNED):
+            return lambda places: great_circle_travel(places, pace)
+        matrix = setting.kind is TravelKind.MATRIX
+        legs = legs_of(Path(setting.source)) if matrix else []
+        return lambda places: known_travel(places, _drives(places, setting, choice, legs), pace)
 
-    return timed
+    return source_of
 
 
 def read_legs(path: Path) -> list[Leg]:

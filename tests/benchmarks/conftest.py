@@ -41,15 +41,17 @@ def loaded_network(stopwatch: Stopwatch, tmp_path_factory: pytest.TempPathFactor
 
     def load(size: Size) -> sessionmaker[Session]:
         if size not in kept:
-            kept[size] = _load(size, tmp_path_factory.mktemp("network"), stopwatch)
+            records = tmp_path_factory.mktemp("network") / "fleet.sqlite"
+            kept[size] = load_network(size, records, stopwatch)
         return kept[size]
 
     return load
 
 
-def _load(size: Size, folder: Path, stopwatch: Stopwatch) -> sessionmaker[Session]:
-    source = write_network(size, folder / "input")
-    engine = make_engine(f"sqlite:///{folder / 'fleet.sqlite'}")
+def load_network(size: Size, records: Path, stopwatch: Stopwatch) -> sessionmaker[Session]:
+    """Make a database at this path with a network of that size."""
+    source = write_network(size, records.with_suffix(".input"))
+    engine = make_engine(f"sqlite:///{records}")
     upgrade(engine)
     sessions = make_sessions(engine)
     with sessions() as session:

@@ -29,18 +29,24 @@ def make_week(
     sites: int, *, seed: int, radius_km: float = 90.0, technicians: int = 2, **settings: object
 ) -> PlanProblem:
     """Make a week of two technicians; a site's worth is skewed as those of a ranking are."""
-    dice = random.Random(f"{sites} {seed}")
-    centres = [_somewhere(dice, radius_km) for _ in range(max(3, sites // 15))]
-    candidates = tuple(_candidate(f"P{n:04d}", centres, radius_km, dice) for n in range(sites))
+    candidates = make_candidates(sites, seed=seed, radius_km=radius_km)
     return PlanProblem(
         candidates=candidates,
-        technician_days=_technician_days(technicians),
+        technician_days=make_technician_days(technicians),
         travel=great_circle_travel([DEPOT, *(candidate.place for candidate in candidates)]),
         settings=SearchSettings(**settings),  # type: ignore[arg-type]  # named in the call
     )
 
 
-def _technician_days(technicians: int) -> tuple[TechnicianDay, ...]:
+def make_candidates(sites: int, *, seed: int, radius_km: float = 90.0) -> tuple[Candidate, ...]:
+    """Make the sites alone."""
+    dice = random.Random(f"{sites} {seed}")
+    centres = [_somewhere(dice, radius_km) for _ in range(max(3, sites // 15))]
+    return tuple(_candidate(f"P{n:04d}", centres, radius_km, dice) for n in range(sites))
+
+
+def make_technician_days(technicians: int) -> tuple[TechnicianDay, ...]:
+    """Give so many technicians five days at the depot."""
     return tuple(
         TechnicianDay(f"T{n:02d}", day, 450, 990, 300, DEPOT, DEPOT, break_min=30)
         for day in DAYS

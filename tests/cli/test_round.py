@@ -294,3 +294,64 @@ def test_search_settings_out_of_range_are_wrong_use(fleet, loaded_settings, word
 
     assert ran.exit_code == 2
     assert words[0] in ran.stderr
+
+
+def test_rounds_of_several_depots_come_in_one_table(run):
+    alone = run("plan", "SOUTH", *AS_OF, *QUICK, "--dry-run")
+
+    ran = run("plan", "NORTH", "SOUTH", *AS_OF, *QUICK, "--processes", 2)
+
+    assert ran.exit_code == 0
+    every = rows(ran.stdout)
+    assert {row["round_ref"] for row in every} == {REF, "2025-W23-SOUTH"}
+    south = [row for row in every if row.pop("round_ref") == "2025-W23-SOUTH"]
+    assert south == rows(alone.stdout)
+    assert "Planning the round of NORTH ...\nPlanning the round of SOUTH ...\n" in ran.stderr
+    assert f"{REF}: " in ran.stderr
+    assert ran.stderr.count("kept as version 1.") == 2
+
+
+def test_every_depot_is_planned_where_none_is_named(run):
+    ran = run("plan", "--every-depot", *AS_OF, *QUICK, "--processes", 1, "--dry-run")
+
+    assert ran.stderr.count("dry run, not kept.") == 2
+
+
+def test_depot_that_fails_leaves_the_others_and_the_exit_code_tells(run, tmp_path):
+    (tmp_path / "bad.csv").write_text("from_key,to_key,minutes,km\nS01,S02,-1,2\n")
+    (tmp_path / "travel.toml").write_text('[depot.NORTH]\nsource = "bad.csv"\n')
+
+    ran = run(
+        "plan", "--every-depot", *AS_OF, *QUICK, "--processes", 1,
+        "--travel", tmp_path / "travel.toml",
+    )  # fmt: skip
+
+    assert ran.exit_code == 3
+    assert {row["round_ref"] for row in rows(ran.stdout)} == {"2025-W23-SOUTH"}
+    assert "Depot NORTH HAS NO ROUND: " in ran.stderr
+    assert "bad.csv row 2, column minutes" in ran.stderr
+    assert "Traceback" not in ran.stderr
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("plan",), "Name at least one DEPOT, or give --every-depot."),
+        (("plan", "NORTH", "--every-depot"), "Name at least one DEPOT, or give --every-depot."),
+        (("plan", "NORTH", "--share", "--cluster", "local"), "leave --cluster away, or --share"),
+    ],
+)
+def test_words_that_do_not_go_together_are_wrong_use(run, words, told):
+    ran = run(*words, *AS_OF)
+
+    assert ran.exit_code == 2
+    assert told in ran.stderr
+
+
+def test_cluster_that_does_not_answer_is_told_in_words(run, monkeypatch):
+    monkeypatch.setattr("fleet.workers.cluster.ANSWER_S", 1)
+
+    ran = run("plan", "NORTH", *AS_OF, *QUICK, "--cluster", "tcp://127.0.0.1:9")
+
+    assert ran.exit_code == 1
+    assert "Error: No Dask scheduler answers at 'tcp://127.0.0.1:9'" in ran.stderr

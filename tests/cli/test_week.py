@@ -6,7 +6,7 @@ from pathlib import Path
 
 import pytest
 
-DAY = ("--as-of", "2025-06-01", "--iterations", "10")
+DAY = ("--as-of", "2025-06-01", "--iterations", "10", "--processes", "1")
 
 
 @pytest.fixture
@@ -109,3 +109,32 @@ def test_problems_of_the_input_are_told_all_at_once(fleet, place, network):
     assert (ran.exit_code, ran.stdout) == (1, "")
     assert "2 problems; nothing was written." in ran.stderr
     assert not Path("out").exists()
+
+
+def test_two_processes_write_the_same_files_and_entries(fleet, place):
+    one = fleet("week", "prepare", "in", *DAY, "--folder", "out", db="one.sqlite")
+    words = (*DAY[:-1], "2")
+
+    two = fleet("week", "prepare", "in", *words, "--folder", "out2", db="two.sqlite")
+
+    assert two.stdout.replace("out2", "out") == one.stdout
+    stops = [
+        fleet("round", "show", "2025-W23-NORTH", db=db).stdout
+        for db in ("one.sqlite", "two.sqlite")
+    ]
+    assert stops[0] == stops[1]
+
+
+def test_depot_that_fails_leaves_the_others_and_the_exit_code_tells(fleet, place):
+    Path("bad.csv").write_text("from_key,to_key,minutes,km\nS01,S02,-1,2\n")
+    Path("travel.toml").write_text('[depot.NORTH]\nsource = "bad.csv"\n')
+
+    ran = fleet(
+        "week", "prepare", "in", *DAY, "--folder", "out", "--travel", "travel.toml",
+        db="week.sqlite",
+    )  # fmt: skip
+
+    assert ran.exit_code == 3
+    assert "\nDepot NORTH HAS NO ROUND: " in ran.stdout
+    assert "Round 2025-W23-SOUTH version 1:" in ran.stdout
+    assert Path("out/2025-W23-SOUTH_week.pdf").is_file()

@@ -114,7 +114,7 @@ def test_checks_are_seen_up_to_the_day(session):
 def test_checks_of_some_instruments_are_those_of_their_visits(session):
     (second,) = [g for g in installed_gauges(session, as_of=TODAY) if g.gauge.serial == "00523"]
 
-    found = kept_checks(session, as_of=TODAY, instrument_ids=[second.instrument_id])
+    found = kept_checks(session, as_of=TODAY, about=[second])
 
     assert [(c.record.visit_ref, c.record.serial) for c in found] == [
         ("V004", "00418"),
@@ -122,7 +122,7 @@ def test_checks_of_some_instruments_are_those_of_their_visits(session):
         ("V005", "00418"),
         ("V005", "00523"),
     ]
-    assert kept_checks(session, as_of=TODAY, instrument_ids=[]) == []
+    assert kept_checks(session, as_of=TODAY, about=[]) == []
 
 
 def test_check_holds_what_was_measured(session):

@@ -34,6 +34,7 @@ from fleet.store.models.visit import (
     VisitTechnician,
     VisitVersion,
 )
+from fleet.store.queries.gauge import InstalledGauge
 from fleet.store.queries.ids import written
 from fleet.store.queries.known import known
 
@@ -76,10 +77,8 @@ def kept_checks(
     *,
     as_of: date,
     known_on: datetime | None = None,
-    instrument_ids: Collection[int] | None = None,
-    site_ids: Collection[int] = (),
     visit_refs: Collection[str] | None = None,
-    site_codes: Collection[str] | None = None,
+    about: Sequence[InstalledGauge] | None = None,
 ) -> list[KeptCheck]:
     """Give every check up to a day.
 
@@ -91,25 +90,24 @@ def kept_checks(
         Last local day of arrival that is seen.
     known_on : datetime, optional
         As the records were known then; None is now.
-    instrument_ids : collection of int, optional
-        Only the visits in which one of these instruments was checked; None is every visit.
-    site_ids : collection of int
-        With ``instrument_ids``: the visits of these sites too.
     visit_refs : collection of str, optional
         Only these visits; None is every visit.
-    site_codes : collection of str, optional
-        Only what belongs to the histories of gauges that ever stood at these sites; None is all.
+    about : sequence of InstalledGauge, optional
+        Only the visits to the sites of these gauges, or in which one of their instruments was
+        checked; None is every visit.
 
     Returns
     -------
     list of KeptCheck
         In order of day, arrival and id.
     """
-    seen = (*_seen(as_of, known_on, instrument_ids, site_ids), *_named(visit_refs))
-    if site_codes is not None:
-        seen = (*seen, VisitVersion.id.in_(written(_versions_about(session, site_codes))))
-    everywhere = instrument_ids is None and site_codes is None
-    places = _Places(session, known_on, () if everywhere else (_checked(seen),))
+    seen = (
+        VisitVersion.visited_on <= as_of,
+        known(VisitVersion, known_on),
+        *_named(visit_refs),
+        *_about(about),
+    )
+    places = _Places(session, known_on, () if about is None else (_checked(seen),))
     heads = _heads(session, seen)
     runs = _runs(session, seen, heads, known_on)
     readings = _readings(session, seen)
@@ -148,39 +146,21 @@ def kept_checks(
     return checks
 
 
-def _seen(
-    as_of: date,
-    known_on: datetime | None,
-    instrument_ids: Collection[int] | None,
-    site_ids: Collection[int],
-) -> Conditions:
-    seen = (VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
-    if instrument_ids is None:
-        return seen
-    checked = select(GaugeCheck.visit_version_id).where(
-        GaugeCheck.instrument_id.in_(instrument_ids)
-    )
-    at_sites = select(VisitVersion.id).where(VisitVersion.site_id.in_(site_ids))
-    return (*seen, VisitVersion.id.in_(union(checked, at_sites)))
-
-
 def _named(visit_refs: Collection[str] | None) -> Conditions:
     if visit_refs is None:
         return ()
     return (VisitVersion.visit_id.in_(select(Visit.id).where(Visit.code.in_(visit_refs))),)
 
 
-def _versions_about(session: Session, site_codes: Collection[str]) -> set[int]:
-    """Give the visits to some sites, and those elsewhere to instruments that ever stood there.
-
-    Step by step, each along an index, of every day and instant.
-    """
-    at = written(session.scalars(select(Site.id).where(Site.code.in_(site_codes))).all())
-    stood = select(Installation.instrument_id).where(Installation.site_id.in_(at))
-    those = written(set(session.scalars(stood)))
+def _about(gauges: Sequence[InstalledGauge] | None) -> Conditions:
+    """Keep the visits about some gauges; each half of the union goes along an index."""
+    if gauges is None:
+        return ()
+    own = written({gauge.instrument_id for gauge in gauges})
+    checked = select(GaugeCheck.visit_version_id).where(GaugeCheck.instrument_id.in_(own))
+    at = written({gauge.site_id for gauge in gauges})
     there = select(VisitVersion.id).where(VisitVersion.site_id.in_(at))
-    of_them = select(GaugeCheck.visit_version_id).where(GaugeCheck.instrument_id.in_(those))
-    return {*session.scalars(there), *session.scalars(of_them)}
+    return (VisitVersion.id.in_(union(checked, there)),)
 
 
 def _checked(seen: Conditions) -> ColumnElement[bool]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -18,7 +19,7 @@ from fleet.store.models.people import (
     Technician,
     TechnicianVersion,
 )
-from fleet.store.queries.known import known
+from fleet.store.queries.known import known, named
 
 
 @dataclass(frozen=True, slots=True)
@@ -48,14 +49,17 @@ class KeptTechnician:
     break_minutes: int
 
 
-def depots(session: Session, *, known_on: datetime | None = None) -> list[KeptDepot]:
-    """Give every depot in order of code."""
-    rows = session.execute(
+def depots(
+    session: Session, *, code: str | None = None, known_on: datetime | None = None
+) -> list[KeptDepot]:
+    """Give every depot, or the one of a code, in order of code."""
+    query = (
         select(Depot.code, DepotVersion)
         .join(DepotVersion, DepotVersion.depot_id == Depot.id)
         .where(known(DepotVersion, known_on))
         .order_by(Depot.code)
     )
+    rows = session.execute(query if code is None else query.where(Depot.code == code))
     return [
         KeptDepot(code, d.name, d.latitude_deg, d.longitude_deg, d.time_zone, d.holiday_region)
         for code, d in rows
@@ -70,11 +74,9 @@ def depot(session: Session, code: str, *, known_on: datetime | None = None) -> K
     NotFoundError
         With the codes that exist.
     """
-    every = depots(session, known_on=known_on)
-    for kept in every:
-        if kept.code == code:
-            return kept
-    names = ", ".join(kept.code for kept in every) or "none are loaded"
+    for kept in depots(session, code=code, known_on=known_on):
+        return kept
+    names = ", ".join(kept.code for kept in depots(session, known_on=known_on)) or "none are loaded"
     raise NotFoundError(f"There is no depot {code!r}. Depots: {names}.")
 
 
@@ -120,12 +122,18 @@ def closure_days(
 
 
 def absences(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    technician_codes: Collection[str] | None = None,
+    known_on: datetime | None = None,
 ) -> list[tuple[str, date, date]]:
     """Give technician, first and last day of every absence that touches a span of days."""
     rows = session.execute(
         select(Technician.code, Absence.first_day, Absence.last_day)
         .join(Technician, Technician.id == Absence.technician_id)
+        .where(named(technician_codes))
         .where(known(Absence, known_on), Absence.first_day <= last, Absence.last_day >= first)
         .order_by(Technician.code, Absence.first_day)
     )
@@ -133,12 +141,18 @@ def absences(
 
 
 def skills(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    technician_codes: Collection[str] | None = None,
+    known_on: datetime | None = None,
 ) -> list[tuple[str, str, date, date | None]]:
     """Give technician, skill and validity of every skill that is valid within a span of days."""
     rows = session.execute(
         select(Technician.code, Skill.skill, Skill.valid_from, Skill.valid_until)
         .join(Technician, Technician.id == Skill.technician_id)
+        .where(named(technician_codes))
         .where(known(Skill, known_on), Skill.valid_from <= last)
         .where(or_(Skill.valid_until.is_(None), Skill.valid_until >= first))
         .order_by(Technician.code, Skill.skill, Skill.valid_from)

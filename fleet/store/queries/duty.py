@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -11,7 +12,7 @@ from sqlalchemy.orm import Session
 from fleet.domain.duty import RestRow
 from fleet.store.models.duty import Home, RestRuleTerm, Vehicle
 from fleet.store.models.people import Technician
-from fleet.store.queries.known import known
+from fleet.store.queries.known import known, named
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,12 +61,18 @@ def rest_rows(session: Session, *, known_on: datetime | None = None) -> list[Res
 
 
 def homes(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    technician_codes: Collection[str] | None = None,
+    known_on: datetime | None = None,
 ) -> list[KeptHome]:
     """Give the homes that count on some day of a span, in order of technician and first day."""
     rows = session.execute(
         select(Technician.code, Home)
         .join(Technician, Technician.id == Home.technician_id)
+        .where(named(technician_codes))
         .where(known(Home, known_on), Home.valid_from <= last)
         .where(or_(Home.valid_until.is_(None), Home.valid_until >= first))
         .order_by(Technician.code, Home.valid_from)
@@ -85,12 +92,18 @@ def homes(
 
 
 def vehicles(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    technician_codes: Collection[str] | None = None,
+    known_on: datetime | None = None,
 ) -> list[KeptVehicle]:
     """Give the vehicles that count on some day of a span, by technician and first day."""
     rows = session.execute(
         select(Technician.code, Vehicle)
         .join(Technician, Technician.id == Vehicle.technician_id)
+        .where(named(technician_codes))
         .where(known(Vehicle, known_on), Vehicle.valid_from <= last)
         .where(or_(Vehicle.valid_until.is_(None), Vehicle.valid_until >= first))
         .order_by(Technician.code, Vehicle.valid_from)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -39,10 +40,14 @@ class KeptFinding:
 
 
 def findings_by_site(
-    session: Session, *, as_of: date, known_on: datetime | None = None
+    session: Session,
+    *,
+    as_of: date,
+    known_on: datetime | None = None,
+    site_codes: Collection[str] | None = None,
 ) -> dict[str, list[KeptFinding]]:
-    """Give the findings of every site up to a day, newest first."""
-    rows = session.execute(
+    """Give the findings of every site, or of these, up to a day, newest first."""
+    query = (
         select(Finding, Visit.code, VisitVersion.visited_on, Site.code, Instrument.code)
         .join(VisitVersion, VisitVersion.id == Finding.visit_version_id)
         .join(Visit, Visit.id == VisitVersion.visit_id)
@@ -51,6 +56,7 @@ def findings_by_site(
         .where(VisitVersion.visited_on <= as_of, known(VisitVersion, known_on))
         .order_by(VisitVersion.visited_on.desc(), VisitVersion.id.desc(), Finding.finding_number)
     )
+    rows = session.execute(query if site_codes is None else query.where(Site.code.in_(site_codes)))
     found: dict[str, list[KeptFinding]] = defaultdict(list)
     for finding, visit_ref, visited_on, site_code, serial in rows:
         found[site_code].append(

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Sequence
+from collections.abc import Collection, Iterable, Iterator, Sequence
 from dataclasses import replace
 from datetime import date, datetime
 
@@ -23,6 +23,7 @@ def gauge_histories(
     as_of: date,
     known_on: datetime | None = None,
     depot_code: str | None = None,
+    site_codes: Collection[str] | None = None,
 ) -> list[GaugeHistory]:
     """Give the history of every gauge installed on a day.
 
@@ -36,14 +37,19 @@ def gauge_histories(
         As the records were known then; None is now.
     depot_code : str, optional
         Only gauges of that depot.
+    site_codes : collection of str, optional
+        Only gauges at these sites; no other visits are read than those that concern them.
 
     Returns
     -------
     list of GaugeHistory
         In order of site code and position; records in order of day.
     """
-    gauges = installed_gauges(session, as_of=as_of, known_on=known_on, depot_code=depot_code)
-    return join_histories(gauges, kept_checks(session, as_of=as_of, known_on=known_on))
+    gauges = installed_gauges(
+        session, as_of=as_of, known_on=known_on, depot_code=depot_code, site_codes=site_codes
+    )
+    about = None if site_codes is None else gauges
+    return join_histories(gauges, kept_checks(session, as_of=as_of, known_on=known_on, about=about))
 
 
 def history_shares(
@@ -74,13 +80,7 @@ def history_shares(
     for start in range(0, len(installation_ids), GAUGES_A_SHARE):
         named = installation_ids[start : start + GAUGES_A_SHARE]
         share = gauges_named(session, named, known_on=known_on)
-        checks = kept_checks(
-            session,
-            as_of=as_of,
-            known_on=known_on,
-            instrument_ids={gauge.instrument_id for gauge in share},
-            site_ids={gauge.site_id for gauge in share},
-        )
+        checks = kept_checks(session, as_of=as_of, known_on=known_on, about=share)
         yield join_histories(share, checks)
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Collection
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -16,7 +17,7 @@ from fleet.store.models.night import (
     RoundNight,
 )
 from fleet.store.models.people import Technician
-from fleet.store.queries.known import known
+from fleet.store.queries.known import known, named
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +79,12 @@ def night_bases(session: Session, *, known_on: datetime | None = None) -> dict[s
 
 
 def nights_out(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    technician_codes: Collection[str] | None = None,
+    known_on: datetime | None = None,
 ) -> list[tuple[str, date, date | None, int]]:
     """Give technician, first and last evening and most nights in a row, of a span of evenings."""
     rows = session.execute(
@@ -89,6 +95,7 @@ def nights_out(
             NightsOut.most_nights_in_a_row,
         )
         .join(Technician, Technician.id == NightsOut.technician_id)
+        .where(named(technician_codes))
         .where(known(NightsOut, known_on), NightsOut.first_evening <= last)
         .where(or_(NightsOut.last_evening.is_(None), NightsOut.last_evening >= first))
         .order_by(Technician.code, NightsOut.first_evening)

@@ -6,6 +6,7 @@ from collections import defaultdict
 from collections.abc import Collection
 from dataclasses import dataclass, field
 from datetime import date, datetime
+from typing import Any
 
 from sqlalchemy import select
 from sqlalchemy.orm import Session
@@ -88,7 +89,7 @@ def sites(
         query = query.where(Depot.code == depot_code)
     if site_codes is not None:
         query = query.where(Site.code.in_(site_codes))
-    spans, dated = _spans(session, known_on), _dated(session, known_on)
+    spans, dated = _spans(session, depot_code, known_on), _dated(session, depot_code, known_on)
     return {
         code: KeptSite(
             code=code,
@@ -112,13 +113,27 @@ def sites(
     }
 
 
-def _spans(session: Session, known_on: datetime | None) -> dict[str, list[AccessSpan]]:
-    rows = session.execute(
+def _of_depot(query: Any, depot_code: str | None, known_on: datetime | None) -> Any:
+    """Keep the rows of a depot's sites; None keeps all."""
+    if depot_code is None:
+        return query
+    return (
+        query.join(SiteVersion, SiteVersion.site_id == Site.id)
+        .join(Depot, Depot.id == SiteVersion.depot_id)
+        .where(known(SiteVersion, known_on), Depot.code == depot_code)
+    )
+
+
+def _spans(
+    session: Session, depot_code: str | None, known_on: datetime | None
+) -> dict[str, list[AccessSpan]]:
+    query = (
         select(Site.code, AccessRule)
         .join(AccessRule, AccessRule.site_id == Site.id)
         .where(known(AccessRule, known_on))
         .order_by(Site.code, AccessRule.rule_number)
     )
+    rows = session.execute(_of_depot(query, depot_code, known_on))
     found: dict[str, list[AccessSpan]] = defaultdict(list)
     for code, rule in rows:
         found[code].append(
@@ -134,13 +149,16 @@ def _spans(session: Session, known_on: datetime | None) -> dict[str, list[Access
     return found
 
 
-def _dated(session: Session, known_on: datetime | None) -> dict[str, dict[date, list[Window]]]:
-    rows = session.execute(
+def _dated(
+    session: Session, depot_code: str | None, known_on: datetime | None
+) -> dict[str, dict[date, list[Window]]]:
+    query = (
         select(Site.code, AccessWindow.day, AccessWindow.opens, AccessWindow.closes)
         .join(AccessWindow, AccessWindow.site_id == Site.id)
         .where(known(AccessWindow, known_on))
         .order_by(Site.code, AccessWindow.day, AccessWindow.opens)
     )
+    rows = session.execute(_of_depot(query, depot_code, known_on))
     found: dict[str, dict[date, list[Window]]] = defaultdict(lambda: defaultdict(list))
     for code, day, opens, closes in rows:
         found[code][day].append(Window(opens, closes))
@@ -148,16 +166,25 @@ def _dated(session: Session, known_on: datetime | None) -> dict[str, dict[date, 
 
 
 def holds(
-    session: Session, first: date, last: date, *, known_on: datetime | None = None
+    session: Session,
+    first: date,
+    last: date,
+    *,
+    depot_code: str | None = None,
+    known_on: datetime | None = None,
 ) -> list[KeptHold]:
-    """Give every hold that binds on some day of a span, in order of site, kind and day."""
-    rows = session.execute(
+    """Give the holds that bind on some day of a span, in order of site, kind and day.
+
+    With ``depot_code`` only those of the sites of a depot.
+    """
+    query = (
         select(Site.code, Hold, Technician.code)
         .join(Site, Site.id == Hold.site_id)
         .outerjoin(Technician, Technician.id == Hold.technician_id)
         .where(known(Hold, known_on), Hold.first_day <= last, Hold.last_day >= first)
         .order_by(Site.code, Hold.kind, Hold.first_day)
     )
+    rows = session.execute(_of_depot(query, depot_code, known_on))
     return [
         KeptHold(code, hold.kind, hold.first_day, hold.last_day, technician, hold.reason)
         for code, hold, technician in rows

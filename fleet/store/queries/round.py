@@ -217,9 +217,10 @@ def done_sites(session: Session, round_ref: str) -> frozenset[str]:
     return frozenset(rows)
 
 
-def versions_in_the_field(session: Session) -> dict[str, int]:
+def versions_in_the_field(session: Session, *, prefix: str = "") -> dict[str, int]:
     """Give each round that is being driven with the number of the version that was issued last.
 
+    With ``prefix`` only rounds whose code begins so.
     A newer version that is only planned does not count; a round whose last issued version was
     closed is not being driven.
     """
@@ -228,6 +229,7 @@ def versions_in_the_field(session: Session) -> dict[str, int]:
         .join(RoundVersion, RoundVersion.id == RoundEvent.round_version_id)
         .join(Round, Round.id == RoundVersion.round_id)
         .where(RoundEvent.status != RoundStatus.PLANNED)
+        .where(Round.code.startswith(prefix, autoescape=True))
         .order_by(Round.code, RoundVersion.number, RoundEvent.id)
     )
     last = {code: (number, status) for code, number, status in rows}

@@ -1,0 +1,1 @@
+"""Independent tasks worked through here, in several processes, or on a Dask cluster."""
