@@ -11,7 +11,7 @@ import pytest
 from tests.benchmarks.rank_columns import SHOWN
 
 ROOT = Path(__file__).resolve().parents[2]
-RUNS = 5
+RUNS = 3
 
 
 @pytest.mark.parametrize(
