@@ -158,7 +158,7 @@ def stand(
     )
     _require_known_by(columns, today)
     kinds: dict[str, int] = {}
-    which = [kinds.setdefault(code, len(kinds)) for code in columns.type_code]
+    which = [kinds.setdefault(code, len(kinds)) for code in columns.type_code.tolist()]
     models = tuple(model.of(code) for code in kinds)
     return Standings(columns, policies, models, np.array(which, dtype=np.int64), today)
 

@@ -98,7 +98,9 @@ def policies_in_force(book: PolicyBook, columns: GaugeColumns, *, on: date) -> P
     kinds: dict[tuple[str, str], int] = {}
     scopes = (
         (type_code, site_code if site_code in own else "")
-        for type_code, site_code in zip(columns.type_code, columns.site_code, strict=True)
+        for type_code, site_code in zip(
+            columns.type_code.tolist(), columns.site_code.tolist(), strict=True
+        )
     )
     which = [kinds.setdefault(scope, len(kinds)) for scope in scopes]
     found = tuple(book.in_force(type_code=kind, site_code=site, on=on) for kind, site in kinds)

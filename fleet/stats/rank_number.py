@@ -13,8 +13,8 @@ from fleet.stats.rain_weigh import RainView, Weighed, weigh_rain
 from fleet.stats.worth import driver_shares, worth_record_days
 from fleet.stats.worth_rule import NODES, integrate_gain, worth_days
 
-SHARE = 4096
-"""Gauges that are worked out at once: their arrays stay near the processor."""
+SHARE = 16_384
+"""Gauges that are worked out at once: an array of theirs by the days of the rule has 3 MB."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -116,7 +116,7 @@ def _visits(sessions: sessionmaker[Session], gauges: int) -> list[Measured]:
 
 
 def _add_visits(work: Work, number: int) -> None:
-    """Visit every so-manieth gauge, ten runs each."""
+    """Visit gauges spread evenly over the network, ten runs each."""
     stands = work.session.execute(
         select(Installation.site_id, Installation.instrument_id)
         .where(Installation.known_until.is_(None))
@@ -124,7 +124,7 @@ def _add_visits(work: Work, number: int) -> None:
     ).all()
     picked = stands[:: max(1, len(stands) // number)][:number]
     arrived = utc_now().replace(year=LAST_DAY.year, month=12, day=1, hour=8)
-    ids = work.add(Visit, [{"code": f"N{site_id:06d}"} for site_id, _ in picked])
+    ids = work.add(Visit, [{"code": f"N{work.entry_id}-{site_id}"} for site_id, _ in picked])
     span = {"arrived_at": arrived, "departed_at": arrived + timedelta(hours=1)}
     version = {"visited_on": arrived.date(), "utc_offset_minutes": 60, **span}
     done = {"purpose": "routine", "outcome": "done", "not_done_reason": None, "note": None}

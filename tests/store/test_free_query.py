@@ -16,13 +16,16 @@ from sqlalchemy import Engine, inspect, text
 
 from fleet.errors import QuestionError
 from fleet.reports.table import render_text, write_table
+from fleet.services.learn_rates import learn_rates
 from fleet.settings import Settings
 from fleet.store.free_query import Limits, free_query
+from fleet.store.journal import Wish
 from fleet.store.migrate import downgrade, upgrade
-from fleet.store.session import make_engine
+from fleet.store.session import make_engine, make_sessions
 from fleet.store.view import VIEWS, View
+from fleet.store.view_state import STATE_VIEWS
 from tests.conftest import Load
-from tests.factories import InputFolder
+from tests.factories import TODAY, FrozenClock, InputFolder
 from tests.store.test_migration import count_rows
 
 LIMITS = Limits(seconds=20.0, rows=1000)
@@ -136,6 +139,9 @@ def test_every_documented_column_exists_and_every_column_is_documented(
 
 @pytest.mark.parametrize("view", VIEWS, ids=lambda view: view.name)
 def test_every_view_can_be_asked(loaded_engine: Engine, view: View) -> None:
+    if view.name in {name for name, _, _ in STATE_VIEWS}:
+        wish = Wish("tester", "gauge learn", "")
+        learn_rates(make_sessions(loaded_engine), wish, as_of=TODAY, clock=FrozenClock())
     found = free_query(loaded_engine, f"SELECT * FROM {view.name}", LIMITS)
 
     assert len(found.rows) > 0
