@@ -38,7 +38,7 @@ from fleet.store.models.visit import GaugeCheck, TipRun, Visit, VisitTechnician,
 from tests.factories import NOW, FrozenClock
 
 FIRST_DAY = date(2025, 1, 1)
-DAYS = 12
+DAYS = 6
 ENTRIES = 3
 KNOWN_ON = (None, *(NOW + timedelta(hours=n, minutes=m) for n in range(ENTRIES) for m in (0, 30)))
 """Now, the instant of each entry, and one between it and the next."""
@@ -87,7 +87,7 @@ class _World:
         work.add(
             PolicyTerm, [_policy(PolicyScope.NETWORK, "", 3), _policy(PolicyScope.SITE, "S02", 1)]
         )
-        self.visits = work.add(Visit, [{"code": f"V{n}"} for n in range(10)])
+        self.visits = work.add(Visit, [{"code": f"V{n}"} for n in range(16)])
 
     def go_on(self, work: Work, *, again: bool) -> None:
         """Install and visit, or amend about a third of what is known."""
@@ -148,7 +148,7 @@ class _World:
             self._check(work, version, instrument)
 
     def _check(self, work: Work, version: int, instrument: int) -> None:
-        done = {name: self.dice.random() < 0.3 for name in ("cleaned", "adjusted")}
+        done = {name: self.dice.random() < 0.4 for name in ("cleaned", "adjusted")}
         isolated = self.dice.choice([None, NOW])
         proven = self.dice.choice([None, True, False])
         row = {"visit_version_id": version, "instrument_id": instrument, **done}
