@@ -190,12 +190,13 @@ def _check_times(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
 def _check_runs(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
     """Complain once a phase whose runs do not count 1, 2, 3."""
     del drafts
-    if not draft.log.complete or any(draft.key_of(row) is None for row in draft.rows):
+    keys = draft.all_keys()
+    if not draft.log.complete or None in keys:
         return
     numbers: dict[Key, set[Any]] = defaultdict(set)
     first_rows: dict[Key, int] = {}
-    for row in draft.rows:
-        *phase, number = draft.key_of(row) or ()
+    for row, key in zip(draft.rows, keys, strict=True):
+        *phase, number = key or ()
         numbers[tuple(phase)].add(number)
         first_rows.setdefault(tuple(phase), row.row_number)
     for key in known.keys_of("tip_runs"):

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from fleet.domain.csv_text import unguarded
+from fleet.domain.csv_text import GUARD, unguarded
 from fleet.ingest.contract import TableContract
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.header import Header, read_header
@@ -66,8 +66,9 @@ def _read_records(reader: Reader, contract: TableContract, log: FileLog) -> Iter
         return
     for row, cells in records:
         if any(cells) and _has_width(cells, header, row=row, log=log):
-            named = zip(header, cells, strict=True)
-            yield row, {name: unguarded(cell) for name, cell in named if name}
+            if GUARD in "".join(cells):
+                cells = [unguarded(cell) for cell in cells]  # noqa: PLW2901  # the same cells
+            yield row, {name: cell for name, cell in zip(header, cells, strict=True) if name}
 
 
 def _records(reader: Reader, log: FileLog) -> Iterator[tuple[int, list[str]]]:

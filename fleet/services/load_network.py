@@ -20,7 +20,6 @@ from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
 from fleet.services.stop_result import match_stops
-from fleet.services.visit_aggregate import gather_visits
 from fleet.services.visit_write import write_visits
 from fleet.store.journal import Wish, Work, writing
 
@@ -168,7 +167,7 @@ def _write_tables(
     rows = {name: [row.values for row in kept] for name, kept in batch.rows.items()}
     for record in RECORD_MAPS:
         progress.writing.absorb(write_rows(work, record, rows.get(record.table, ()), codes=codes))
-    visits, written = write_visits(work, gather_visits(rows), codes=codes, whole=whole)
+    visits, written = write_visits(work, rows, codes=codes, whole=whole)
     progress.writing.absorb(visits)
     progress.visits += written
     follow_ups = write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
