@@ -21,6 +21,7 @@ from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
 from fleet.services.stop_result import match_stops
 from fleet.services.visit_write import write_visits
+from fleet.store.bulk import refresh_statistics
 from fleet.store.journal import Wish, Work, writing
 
 SHOWN_DIFFERENCES = 20
@@ -176,6 +177,7 @@ def _write_tables(
 
 def _finish(work: Work, progress: _Progress, wish: Wish, codes: Codes) -> LoadResult:
     """Draw what follows from the rows written, and let no difference pass without a reason."""
+    refresh_statistics(work.session, work.added)
     reconnections = watch_reconnections(work, codes=codes)
     stops = match_stops(work, progress.visits)
     differences = progress.writing.differences

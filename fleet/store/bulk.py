@@ -17,6 +17,9 @@ from fleet.store.digest import Remembered
 ENOUGH_TO_COPY = 200
 """From so many rows on PostgreSQL takes them in one COPY; a few are as quick by INSERT."""
 
+MUCH = 10_000
+"""Rows added to a table from which on what PostgreSQL knows of it is taken to be out of date."""
+
 _ALIKE = (Enum, bool, date)
 """Kinds of which a column has few different ones, so that each is turned but once."""
 
@@ -65,6 +68,27 @@ def _copy(connection: Connection, statement: str, rows: Sequence[tuple[object, .
     ):
         for row in rows:
             copy.write_row(row)
+
+
+def refresh_statistics(session: Session, added: Mapping[str, int]) -> None:
+    """Let PostgreSQL look again at tables that have just grown much, before it plans on them.
+
+    It looks by itself some time after a commit; until then it would read whole tables where a few
+    rows are asked for. A role that may not is passed over by the server with a notice.
+
+    Parameters
+    ----------
+    session : Session
+        In the transaction that added the rows.
+    added : mapping
+        Table name to rows added.
+    """
+    connection = session.connection()
+    if connection.dialect.name == "postgresql":
+        quote = connection.dialect.identifier_preparer.quote
+        for name, rows in added.items():
+            if rows >= MUCH:
+                connection.exec_driver_sql(f"ANALYZE {quote(name)}")
 
 
 _Turner = Callable[[Sequence[Any]], Sequence[Any]]
