@@ -67,6 +67,7 @@ def read_shares(
     for batch in shares.read(count):
         batch.problems[:0], problems = problems, []
         yield batch
+        del batch  # or it would lie beside the next one
 
 
 class _Shares:
@@ -97,13 +98,15 @@ class _Shares:
             first.problems += [problem for table in split for problem in table.log.problems]
             yield first
             for number in range(count):
-                drafts = [
-                    self._draft(table, _spilt(Path(folder), table, number), table.log.part())
-                    for table in split
-                ]
-                yield self._check(drafts)
-                self._note_visits(drafts)
+                yield from self._share(split, Path(folder), number)
         yield self._check([self._whole(table) for table in late])
+
+    def _share(self, split: Iterable[FoundTable], folder: Path, number: int) -> Iterator[Batch]:
+        drafts = [
+            self._draft(table, _spilt(folder, table, number), table.log.part()) for table in split
+        ]
+        yield self._check(drafts)
+        self._note_visits(drafts)
 
     def _whole(self, table: FoundTable) -> Draft:
         return self._draft(table, blocks_of(table.rows), table.log)

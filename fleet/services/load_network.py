@@ -121,6 +121,7 @@ def load_network(
             if not problems:
                 _write_tables(work, batch, progress, codes)
                 codes.forget()
+            del batch  # or it would lie beside the next one
         if problems:
             raise InputError(problems_in_order(problems, files))
         return _finish(work, progress, wish, codes)
