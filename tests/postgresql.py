@@ -17,14 +17,23 @@ from fleet.store.session import make_engine, make_sessions
 from tests.factories import FrozenClock
 from tests.small_network import small_network
 
+QUICK = ("fsync=off", "autovacuum=off", "shared_buffers=16MB")
+"""Settings for tests: nothing has to outlive the machine."""
+
 
 class Server:
-    """A throw-away PostgreSQL server that listens on a socket in its own folder."""
+    """A throw-away PostgreSQL server that listens on a socket in its own folder.
 
-    def __init__(self, tools: Path) -> None:
+    It lies in memory where that can be, or in the folder given.
+    """
+
+    def __init__(
+        self, tools: Path, *, settings: tuple[str, ...] = QUICK, within: Path | None = None
+    ) -> None:
         self._tools = tools
+        self._settings = settings
         memory = "/dev/shm" if os.access("/dev/shm", os.W_OK) else None
-        self.folder = Path(tempfile.mkdtemp(prefix="pg", dir=memory))
+        self.folder = Path(tempfile.mkdtemp(prefix="pg", dir=within or memory))
         self._as_other: list[str] = []
         if os.geteuid() == 0:  # the server refuses to run as root
             shutil.chown(self.folder, "postgres")
@@ -34,7 +43,7 @@ class Server:
     def start(self) -> None:
         data = str(self.folder / "data")
         self._run("initdb", "-D", data, "-A", "trust", "-U", "postgres", "-E", "UTF8", "-N")
-        settings = ("listen_addresses=", "fsync=off", "autovacuum=off", "shared_buffers=16MB")
+        settings = ("listen_addresses=", *self._settings)
         options = " ".join([f"-k {self.folder}", *(f"-c {setting}" for setting in settings)])
         log = str(self.folder / "log")
         self._run("pg_ctl", "-D", data, "-w", "-l", log, "-o", options, "start")
@@ -42,6 +51,11 @@ class Server:
     def stop(self) -> None:
         self._run("pg_ctl", "-D", str(self.folder / "data"), "-m", "immediate", "stop")
         shutil.rmtree(self.folder, ignore_errors=True)
+
+    @property
+    def process_id(self) -> int:
+        """The process that all others of the server come from."""
+        return int((self.folder / "data" / "postmaster.pid").read_text().split()[0])
 
     def url(self, database: str, user: str = "postgres") -> str:
         return f"postgresql://{user}@/{database}?host={self.folder}"
@@ -59,13 +73,19 @@ class Server:
         subprocess.run(command, check=True, capture_output=True, cwd=self.folder)
 
 
+def server_tools() -> Path | None:
+    """Find the newest server's programs; None where there are none."""
+    found = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
+    return found[-1].parent if found else None
+
+
 @pytest.fixture(scope="session")
 def server() -> Iterator[Server]:
     pytest.importorskip("psycopg", reason="the PostgreSQL driver is not installed")
-    tools = sorted(Path("/usr/lib/postgresql").glob("*/bin/initdb"))
-    if not tools:
+    tools = server_tools()
+    if tools is None:
         pytest.skip("no PostgreSQL server is installed on this machine")
-    server = Server(tools[-1].parent)
+    server = Server(tools)
     server.start()
     yield server
     server.stop()

@@ -6,7 +6,8 @@ FORMULA_STARTS = ("=", "+", "-", "@", "\t", "\r", "\n", "\uff1d", "\uff0b", "\uf
 """First characters that make a spreadsheet run a text as a formula; the last four are full-width
 forms of the first (from memory of a published list on CSV injection, not read again)."""
 
-_QUOTE = "'"
+GUARD = "'"
+"""What `guarded` puts before a text; without it in a text `unguarded` has nothing to do."""
 
 
 def guarded(text: str) -> str:
@@ -28,7 +29,7 @@ def guarded(text: str) -> str:
     >>> guarded("=1+1"), guarded("'=1+1"), guarded("plain"), guarded("'tis")
     ("'=1+1", "''=1+1", 'plain', "'tis")
     """
-    return f"{_QUOTE}{text}" if _would_run(text) else text
+    return f"{GUARD}{text}" if _would_run(text) else text
 
 
 def unguarded(text: str) -> str:
@@ -39,8 +40,8 @@ def unguarded(text: str) -> str:
     >>> unguarded("'=1+1"), unguarded("''=1+1"), unguarded("=1+1"), unguarded("'tis")
     ('=1+1', "'=1+1", '=1+1', "'tis")
     """
-    return text[1:] if text.startswith(_QUOTE) and _would_run(text) else text
+    return text[1:] if text.startswith(GUARD) and _would_run(text) else text
 
 
 def _would_run(text: str) -> bool:
-    return text.lstrip(_QUOTE).startswith(FORMULA_STARTS)
+    return text.lstrip(GUARD).startswith(FORMULA_STARTS)

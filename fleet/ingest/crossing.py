@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import fields
 from datetime import date, timedelta
@@ -190,24 +190,38 @@ def _check_times(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
 def _check_runs(draft: Draft, drafts: Drafts, known: KnownCodes) -> None:
     """Complain once a phase whose runs do not count 1, 2, 3."""
     del drafts
-    if not draft.log.complete or any(draft.key_of(row) is None for row in draft.rows):
+    keys = draft.all_keys()
+    if not draft.log.complete or None in keys:
         return
-    numbers: dict[Key, set[Any]] = defaultdict(set)
+    every: set[Key] = {key for key in keys if key}
+    phases = {key[:-1] for key in every}
+    every |= {key for key in known.keys_of("tip_runs") if key[:-1] in phases}
+    counts = Counter(key[:-1] for key in every)
+    if not all(_number(key) <= counts[key[:-1]] for key in every):
+        _tell_runs(draft, every)
+
+
+def _number(key: Key) -> int:
+    """Give the number of a run by its key; it is at least 1."""
+    number: Any = key[-1]
+    return int(number)
+
+
+def _tell_runs(draft: Draft, every: Iterable[Key]) -> None:
+    numbers: dict[Key, set[int]] = defaultdict(set)
+    for key in every:
+        numbers[key[:-1]].add(_number(key))
     first_rows: dict[Key, int] = {}
-    for row in draft.rows:
-        *phase, number = draft.key_of(row) or ()
-        numbers[tuple(phase)].add(number)
-        first_rows.setdefault(tuple(phase), row.row_number)
-    for key in known.keys_of("tip_runs"):
-        if key[:-1] in numbers:
-            numbers[key[:-1]].add(key[-1])
-    for phase_key, found in numbers.items():
+    for row, own in zip(draft.rows, draft.all_keys(), strict=True):
+        first_rows.setdefault((own or ())[:-1], row.row_number)
+    for phase_key, row_number in first_rows.items():
+        found = numbers[phase_key]
         if found != set(range(1, len(found) + 1)):
             shown = ", ".join(str(number) for number in sorted(found))
             draft.log.add(
                 f"runs {shown} of {' '.join(str(part) for part in phase_key)}; "
                 "the runs of a phase count 1, 2, 3 without a gap",
-                row=first_rows[phase_key],
+                row=row_number,
                 column="run_number",
             )
 

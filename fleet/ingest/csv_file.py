@@ -8,7 +8,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
-from fleet.domain.csv_text import unguarded
+from fleet.domain.csv_text import GUARD, unguarded
 from fleet.ingest.contract import TableContract
 from fleet.ingest.file_log import FileLog
 from fleet.ingest.header import Header, read_header
@@ -64,10 +64,18 @@ def _read_records(reader: Reader, contract: TableContract, log: FileLog) -> Iter
     header = read_header(first[1] if first else [], contract, log)
     if header is None:
         return
+    names = [name for name in header if name is not None]
+    width, whole = len(header), len(names) == len(header)
     for row, cells in records:
-        if any(cells) and _has_width(cells, header, row=row, log=log):
-            named = zip(header, cells, strict=True)
-            yield row, {name: unguarded(cell) for name, cell in named if name}
+        if not any(cells):
+            continue
+        if len(cells) != width:
+            _tell_width(cells, header, row=row, log=log)
+            continue
+        plain = cells if GUARD not in "".join(cells) else list(map(unguarded, cells))
+        if not whole:
+            plain = [cell for name, cell in zip(header, plain, strict=True) if name is not None]
+        yield row, dict(zip(names, plain, strict=True))
 
 
 def _records(reader: Reader, log: FileLog) -> Iterator[tuple[int, list[str]]]:
@@ -89,12 +97,9 @@ def _quote_fault(message: str) -> str:
     return 'a cell goes on after its closing quotation mark; write "" for one inside a cell'
 
 
-def _has_width(cells: list[str], header: Header, *, row: int, log: FileLog) -> bool:
-    if len(cells) == len(header):
-        return True
+def _tell_width(cells: list[str], header: Header, *, row: int, log: FileLog) -> None:
     hint = "; a comma inside a cell needs quotation marks" if len(cells) > len(header) else ""
     log.add_loss(f"{len(cells)} cells where the header has {len(header)}{hint}", row=row)
-    return False
 
 
 def _check_bytes(stream: BinaryIO, log: FileLog) -> bool:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from fleet.ingest.contract import Column, Link
-from fleet.ingest.draft import Draft, Row
+from fleet.ingest.draft import Draft
 from fleet.ingest.known import Key, KnownCodes
 from fleet.ingest.nearest import Suggester
 
@@ -15,9 +15,11 @@ Drafts = Mapping[str, Draft]
 
 def check_keys(draft: Draft) -> None:
     """Complain of every key that an earlier row has."""
+    keys = draft.all_keys()
+    if len(set(keys)) == len(keys):
+        return
     first_rows: dict[Key, int] = {}
-    for row in draft.rows:
-        key = draft.key_of(row)
+    for row, key in zip(draft.rows, keys, strict=True):
         if key is None:
             continue
         first = first_rows.setdefault(key, row.row_number)
@@ -49,7 +51,7 @@ def known_codes_of(table: str, drafts: Drafts, known: KnownCodes) -> set[str]:
     codes = {str(key[0]) for key in known.keys_of(table)}
     draft = drafts.get(table)
     if draft is not None:
-        codes |= {str(key[0]) for row in draft.rows if (key := draft.key_of(row))}
+        codes |= {str(key[0]) for key in draft.all_keys() if key}
     return codes
 
 
@@ -61,9 +63,13 @@ def _check_codes(draft: Draft, column: Column, drafts: Drafts, known: KnownCodes
     """Check one column; give the numbers of the rows with an unknown code."""
     table = str(column.refers_to)
     codes = known_codes_of(table, drafts, known)
-    accepted = codes | (drafts[table].stray_keys if table in drafts else set())
-    suggest = Suggester(codes)
+    accepted: set[str] = codes | (drafts[table].stray_keys if table in drafts else set())
     unknown: set[int] = set()
+    cells = {row.values.get(column.name) for row in draft.rows}
+    named = {code for cell in cells for code in (cell if isinstance(cell, tuple) else (cell,))}
+    if not named - accepted - {None}:
+        return unknown
+    suggest = Suggester(codes)
     for row in draft.rows:
         value = row.values.get(column.name)
         for code in value if isinstance(value, tuple) else (value,):
@@ -79,16 +85,19 @@ def _check_codes(draft: Draft, column: Column, drafts: Drafts, known: KnownCodes
 
 
 def _check_link(draft: Draft, link: Link, sure: set[int], keys: set[Key]) -> None:
-    for row in draft.rows:
-        wanted = _cells(row, link)
+    named = _linked_cells(draft, link)
+    if not set(named) - keys - {None}:
+        return
+    for row, wanted in zip(draft.rows, named, strict=True):
         if wanted is not None and wanted not in keys and row.row_number in sure:
             names = ", ".join(link.columns)
             draft.log.add(link.text, row=row.row_number, column=names, value=_shown(wanted))
 
 
-def _cells(row: Row, link: Link) -> Key | None:
-    cells = tuple(row.values.get(name) for name in link.columns)
-    return None if None in cells else cells
+def _linked_cells(draft: Draft, link: Link) -> list[Key | None]:
+    """Give the linked columns of every row, None where one of its cells is empty or unread."""
+    columns = [[row.values.get(name) for row in draft.rows] for name in link.columns]
+    return [None if None in cells else cells for cells in zip(*columns, strict=True)]
 
 
 def _linked_keys(link: Link, drafts: Drafts, known: KnownCodes) -> set[Key]:
@@ -97,7 +106,7 @@ def _linked_keys(link: Link, drafts: Drafts, known: KnownCodes) -> set[Key]:
     keys = {key[:width] for key in known.keys_of(link.table)}
     draft = drafts.get(link.table)
     if draft is not None:
-        keys |= {key for row in draft.rows if (key := _cells(row, link)) is not None}
+        keys |= {key for key in _linked_cells(draft, link) if key is not None}
     return keys
 
 

@@ -41,7 +41,8 @@ _PARSERS: dict[Kind, Parser] = {
 }
 
 MEMORY_LIMIT = 20_000
-"""Different cells of one column that are remembered: columns repeat, and parsing costs."""
+"""Different cells of one column that are remembered, then all anew: columns repeat, and those
+that do not at least have equal cells near each other."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,6 +107,7 @@ class CellReader(dict[str, object]):
             value = parse_cell(text, self._column, today=self._today)
         except CellError as error:
             value = Complaint(str(error))
-        if len(self) < MEMORY_LIMIT:
-            self[text] = value
+        if len(self) >= MEMORY_LIMIT:
+            self.clear()
+        self[text] = value
         return value

@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 from calendar import monthrange
 from datetime import UTC, date, datetime, time, timedelta, timezone
+from functools import lru_cache
 
 from fleet.ingest.cell import CellError, ascii_digits
 from fleet.ingest.contract import Column, Horizon
@@ -13,6 +14,9 @@ FIRST_DAY = date(1950, 1, 1)
 """No record is older; an earlier day is a slip of the pen."""
 
 LAST_OPEN_DAY = date(2100, 12, 31)
+
+_DAYS_REMEMBERED = 40_000
+"""Days that need not be looked up again: more than a century."""
 
 _DAY = re.compile(r"([0-9]{4})-([0-9]{2})-([0-9]{2})")
 _YEAR_FIRST = re.compile(r"([0-9]{4})[-/.]([0-9]{1,2})[-/.]([0-9]{1,2})")
@@ -130,6 +134,7 @@ def parse_clock(text: str) -> int:
     return int(found[1]) * 60 + int(found[2])
 
 
+@lru_cache(maxsize=_DAYS_REMEMBERED)
 def _real_day(year: str, month: str, day: str) -> date:
     if not 1 <= int(month) <= 12:
         raise CellError(f"there is no month {month}; year-month-day is expected")
@@ -166,6 +171,7 @@ def _check_clock(hour: str, minute: str, second: str) -> None:
         raise CellError("there is no such clock time")
 
 
+@lru_cache(maxsize=_DAYS_REMEMBERED)
 def _zone(sign: str | None, hours: str | None, minutes: str | None) -> timezone:
     if sign is None or hours is None or minutes is None:
         return UTC

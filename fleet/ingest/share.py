@@ -7,12 +7,11 @@ tables lie in temporary files.
 
 from __future__ import annotations
 
-import pickle
-from collections.abc import Iterable, Iterator, Mapping
+import marshal
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import ExitStack
 from dataclasses import replace
 from datetime import date
-from itertools import islice
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import BinaryIO
@@ -22,10 +21,9 @@ from fleet.errors import Problem
 from fleet.ingest.batch import Batch, check_drafts, read_batch, visits_named
 from fleet.ingest.catalogue import ALL_TABLES, TABLES
 from fleet.ingest.contract import TableContract
-from fleet.ingest.csv_file import RawRow
-from fleet.ingest.draft import Draft, Row, read_draft
+from fleet.ingest.draft import Block, Draft, Row, blocks_of, read_blocks
 from fleet.ingest.file_log import FileLog
-from fleet.ingest.known import Key, KnownSource
+from fleet.ingest.known import Key, KnownCodes, KnownSource
 from fleet.ingest.source import FoundTable, find_tables
 
 SHARE_BYTES = 32 << 20
@@ -69,6 +67,7 @@ def read_shares(
     for batch in shares.read(count):
         batch.problems[:0], problems = problems, []
         yield batch
+        del batch  # or it would lie beside the next one
 
 
 class _Shares:
@@ -93,27 +92,32 @@ class _Shares:
         with TemporaryDirectory(prefix="fleet-") as folder:
             for table in split:
                 _spill(table, Path(folder), count)
-            first = self._check([self._draft(table, table.rows, table.log) for table in early])
+            first = self._check(
+                [self._draft(table, blocks_of(table.rows), table.log) for table in early]
+            )
             first.problems += [problem for table in split for problem in table.log.problems]
             yield first
             for number in range(count):
-                drafts = [
-                    self._draft(table, _spilt(Path(folder), table, number), table.log.part())
-                    for table in split
-                ]
-                yield self._check(drafts)
-                self._note_visits(drafts)
-        yield self._check([self._draft(table, table.rows, table.log) for table in late])
+                yield from self._share(split, Path(folder), number)
+        yield self._check([self._whole(table) for table in late])
 
-    def _draft(self, table: FoundTable, rows: Iterable[RawRow], log: FileLog) -> Draft:
-        return read_draft(table.contract, rows, log, today=self._today)
+    def _share(self, split: Iterable[FoundTable], folder: Path, number: int) -> Iterator[Batch]:
+        drafts = [
+            self._draft(table, _spilt(folder, table, number), table.log.part()) for table in split
+        ]
+        yield self._check(drafts)
+        self._note_visits(drafts)
 
-    def _check(self, drafts: list[Draft]) -> Batch:
-        known = self._known(visits_named(drafts))
-        visits = {"visits": frozenset({*known.keys_of("visits"), *self._visits})}
+    def _whole(self, table: FoundTable) -> Draft:
+        return self._draft(table, blocks_of(table.rows), table.log)
+
+    def _draft(self, table: FoundTable, blocks: Iterable[Block], log: FileLog) -> Draft:
+        return read_blocks(table.contract, blocks, log, today=self._today)
+
+    def _check(self, drafts: Sequence[Draft]) -> Batch:
         batch = check_drafts(
             drafts,
-            known=replace(known, keys={**known.keys, **visits}),
+            known=self._known_to(drafts),
             all_seen=self._all_seen,
             beside=self._beside,
         )
@@ -122,12 +126,20 @@ class _Shares:
                 self._beside[draft.contract.name] = _keys_of(draft)
         return batch
 
+    def _known_to(self, drafts: Sequence[Draft]) -> KnownCodes:
+        """Give what the records hold, with the visits of all shares for tables that came apart."""
+        known = self._known(visits_named(drafts))
+        if not any(_is_late(draft.contract) for draft in drafts):
+            return known
+        visits = {"visits": frozenset({*known.keys_of("visits"), *self._visits})}
+        return replace(known, keys={**known.keys, **visits})
+
     def _note_visits(self, drafts: Iterable[Draft]) -> None:
         """Remember the visits for those who refer to them, without their rows."""
         for draft in drafts:
             if draft.contract.name != "visits":
                 continue
-            self._visits |= {key for row in draft.rows if (key := draft.key_of(row))}
+            self._visits |= {key for key in draft.all_keys() if key}
             known = self._beside.setdefault("visits", Draft(draft.contract, draft.log))
             known.stray_keys |= draft.stray_keys
 
@@ -157,19 +169,28 @@ def _spill(table: FoundTable, folder: Path, count: int) -> None:
             stack.enter_context(_share_file(folder, table, number).open("wb"))
             for number in range(count)
         ]
-        while block := list(islice(table.rows, _ROWS_A_BLOCK * count)):
-            shares: list[list[RawRow]] = [[] for _ in files]
-            for row in block:
-                cell = row[1].get(column, "").strip()
-                shares[crc32(cell.encode("utf-8", "surrogatepass")) % count].append(row)
-            for file, rows in zip(files, shares, strict=True):
-                pickle.dump(rows, file, protocol=pickle.HIGHEST_PROTOCOL)
+        for numbers, texts in blocks_of(table.rows, _ROWS_A_BLOCK * count):
+            shares: list[list[int]] = [[] for _ in files]
+            blank = [""] * len(numbers)
+            for place, cell in enumerate(texts.get(column, blank)):
+                bare = cell.strip().encode("utf-8", "surrogatepass")
+                shares[crc32(bare) % count].append(place)
+            for file, places in zip(files, shares, strict=True):
+                marshal.dump(_picked((numbers, texts), places), file)
 
 
-def _spilt(folder: Path, table: FoundTable, number: int) -> Iterator[RawRow]:
+def _picked(block: Block, places: Sequence[int]) -> Block:
+    numbers, texts = block
+    return (
+        [numbers[place] for place in places],
+        {name: [cells[place] for place in places] for name, cells in texts.items()},
+    )
+
+
+def _spilt(folder: Path, table: FoundTable, number: int) -> Iterator[Block]:
     with _share_file(folder, table, number).open("rb") as file:
         while file.peek(1):
-            yield from pickle.load(file)
+            yield marshal.load(file)
 
 
 def _share_file(folder: Path, table: FoundTable, number: int) -> Path:

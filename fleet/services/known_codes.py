@@ -46,10 +46,12 @@ class RecordsKnown:
         """
         if self._register is None:
             self._register = _register(self._session)
+        known = _visit_keys(self._session, visit_refs)
+        kept = [str(ref) for (ref,) in known]
         visits = {
-            "visits": _visit_keys(self._session, visit_refs),
-            "gauge_checks": _check_keys(self._session, visit_refs),
-            "tip_runs": _run_keys(self._session, visit_refs),
+            "visits": known,
+            "gauge_checks": _check_keys(self._session, kept),
+            "tip_runs": _run_keys(self._session, kept),
         }
         return replace(self._register, keys={**self._register.keys, **visits})
 

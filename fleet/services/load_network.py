@@ -21,8 +21,8 @@ from fleet.services.reconnection import Reconnection, watch_reconnections
 from fleet.services.record_map import FOLLOW_UP_MAP, RECORD_MAPS, Codes
 from fleet.services.record_write import Difference, TableCount, Writing, write_rows
 from fleet.services.stop_result import match_stops
-from fleet.services.visit_aggregate import gather_visits
 from fleet.services.visit_write import write_visits
+from fleet.store.bulk import refresh_statistics
 from fleet.store.journal import Wish, Work
 
 SHOWN_DIFFERENCES = 20
@@ -122,6 +122,7 @@ def load_network(
             if not problems:
                 _write_tables(work, batch, progress, codes)
                 codes.forget()
+            del batch  # or it would lie beside the next one
         if problems:
             raise InputError(problems_in_order(problems, files))
         return _finish(work, progress, wish, codes)
@@ -169,7 +170,7 @@ def _write_tables(
     rows = {name: [row.values for row in kept] for name, kept in batch.rows.items()}
     for record in RECORD_MAPS:
         progress.writing.absorb(write_rows(work, record, rows.get(record.table, ()), codes=codes))
-    visits, written = write_visits(work, gather_visits(rows), codes=codes, whole=whole)
+    visits, written = write_visits(work, rows, codes=codes, whole=whole)
     progress.writing.absorb(visits)
     progress.visits += written
     follow_ups = write_rows(work, FOLLOW_UP_MAP, rows.get("follow_ups", ()), codes=codes)
@@ -178,6 +179,7 @@ def _write_tables(
 
 def _finish(work: Work, progress: _Progress, wish: Wish, codes: Codes) -> LoadResult:
     """Draw what follows from the rows written, and let no difference pass without a reason."""
+    refresh_statistics(work.session, work.added)
     reconnections = watch_reconnections(work, codes=codes)
     stops = match_stops(work, progress.visits)
     differences = progress.writing.differences

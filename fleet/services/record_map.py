@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -175,6 +175,14 @@ class Codes:
     def id_of(self, anchor: type[Anchor], code: str) -> int:
         """Give the id of a code that is known to exist."""
         return self._ids[anchor].get(code) or self.find(anchor, (code,))[code]
+
+    def ids_of(self, anchor: type[Anchor], codes: Sequence[str | None]) -> list[int | None]:
+        """Give the ids of codes that are known to exist, in order; None for None."""
+        ids = self._ids[anchor]
+        unread = [code for code in dict.fromkeys(codes) if code is not None and code not in ids]
+        for code in unread:
+            self.id_of(anchor, code)
+        return [None if code is None else ids[code] for code in codes]
 
     def code_of(self, anchor: type[Anchor], row_id: int) -> str:
         """Give the code of an id."""

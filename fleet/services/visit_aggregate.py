@@ -1,4 +1,4 @@
-"""A visit as one whole: what was measured, found and done, compared and written together.
+"""A visit as one whole: what was measured, found and done, compared as one.
 
 An amendment of any part makes a new version of the whole visit, so that what a visit said on
 any past day stays readable with all its parts.
@@ -13,15 +13,7 @@ from typing import Any
 from sqlalchemy import select
 from sqlalchemy.orm import Session
 
-from fleet.services.record_map import (
-    DEVICE,
-    SERIAL,
-    SITE,
-    TECHNICIAN,
-    Codes,
-    from_stored,
-    to_stored,
-)
+from fleet.services.record_map import DEVICE, SERIAL, SITE, TECHNICIAN, Codes, from_stored
 from fleet.store.base import Base, table_of
 from fleet.store.journal import Work
 from fleet.store.models.visit import (
@@ -251,66 +243,3 @@ def _select(
         query = select(table).where(parent.in_(wanted[start : start + 500]), *where)
         rows += [dict(row) for row in session.execute(query.order_by(table.c.id)).mappings()]
     return rows
-
-
-def add_visits(work: Work, visits: Mapping[str, VisitAggregate], codes: Codes) -> None:
-    """Add a new version of each visit with all its parts.
-
-    Parameters
-    ----------
-    work : Work
-        The open transaction; earlier versions are superseded already.
-    visits : mapping
-        Reference to the whole visit. The references have identities already.
-    codes : Codes
-        Of this transaction.
-    """
-    refs = list(visits)
-    heads = [
-        {"visit_id": codes.id_of(Visit, ref), **_visit_columns(visits[ref], codes)} for ref in refs
-    ]
-    version_ids = dict(zip(refs, work.add(VisitVersion, heads), strict=True))
-    work.add(
-        VisitTechnician,
-        [
-            {
-                "visit_version_id": version_ids[ref],
-                "technician_id": codes.id_of(TECHNICIAN[1], code),
-            }
-            for ref in refs
-            for code in visits[ref].row["technician_codes"]
-        ],
-    )
-    check_ids: dict[tuple[str, str], int] = {}
-    for part in PARTS:
-        _add_part(work, part, visits, (version_ids, check_ids), codes)
-
-
-def _visit_columns(visit: VisitAggregate, codes: Codes) -> dict[str, object]:
-    row = {name: value for name, value in visit.row.items() if name != "technician_codes"}
-    return to_stored(VISIT_REFERENCES, row, codes)
-
-
-def _add_part(
-    work: Work,
-    part: Part,
-    visits: Mapping[str, VisitAggregate],
-    parents: tuple[Mapping[str, int], dict[tuple[str, str], int]],
-    codes: Codes,
-) -> None:
-    version_ids, check_ids = parents
-    rows: list[dict[str, object]] = []
-    owners: list[tuple[str, str]] = []
-    for ref, visit in visits.items():
-        for row in visit.parts[part.table].values():
-            serial = row["serial"]
-            if part.table in ("tip_runs", "switch_readings"):
-                below = {k: v for k, v in row.items() if k != "serial"}
-                head: dict[str, object] = {"gauge_check_id": check_ids[ref, serial]}
-            else:
-                below, head = dict(row), {"visit_version_id": version_ids[ref]}
-            rows.append({**head, **to_stored(part.references, below, codes)})
-            owners.append((ref, str(serial)))
-    ids = work.add(part.model, rows)
-    if part.table == "gauge_checks":
-        check_ids.update(zip(owners, ids, strict=True))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import hashlib
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Mapping, Sequence
 from datetime import UTC, date, datetime
 from enum import Enum
 from json import JSONEncoder
@@ -58,25 +58,29 @@ _PLAIN: Mapping[type, Callable[[Any], str]] = {
 }
 """Shortcuts for the values that most columns hold: `canonical_text` of `canonical_value`."""
 
+_UNLIKE = (int, float, str, datetime)
+"""Kinds of value of which a column has many different ones, so that remembering does not pay."""
 
-def canonical_line(row: Iterable[tuple[str, object]]) -> str:
-    """Write one row as `canonical_text` would, many times faster.
+
+def canonical_cells(values: Sequence[object]) -> Sequence[str]:
+    """Write each value of one column as `canonical_text` of `canonical_value` would, but faster.
 
     Parameters
     ----------
-    row : iterable of tuple of str and object
-        Names of columns in order, each as JSON text followed by a colon, and their values.
+    values : sequence
+        Of any kinds that `canonical_value` takes.
 
     Returns
     -------
-    str
-        JSON object on one line.
+    sequence of str
+        JSON, in the order given.
     """
-    parts = [
-        name + (write(value) if (write := _PLAIN.get(value.__class__)) else _other(value))
-        for name, value in row
-    ]
-    return "{" + ",".join(parts) + "}"
+    kinds = set(map(type, values))
+    if len(kinds) != 1:
+        return [_PLAIN.get(value.__class__, _other)(value) for value in values]
+    (kind,) = kinds
+    write = _PLAIN.get(kind, _other)
+    return list(map(write if kind in _UNLIKE else Remembered(write).__getitem__, values))
 
 
 def _other(value: object) -> str:
@@ -84,18 +88,48 @@ def _other(value: object) -> str:
     return encode_basestring(plain) if isinstance(plain, str) else canonical_text(plain)
 
 
-class RowsDigest:
-    """The hash over rows in the order given, one row at a time."""
+class Remembered(dict[Any, Any]):
+    """Looked up with a value, gives what a function makes of it, and asks that once a value."""
 
-    def __init__(self) -> None:
+    def __init__(self, make: Callable[[Any], Any]) -> None:
+        super().__init__()
+        self._make = make
+
+    def __missing__(self, value: Any) -> Any:
+        made = self[value] = self._make(value)
+        return made
+
+
+class RowsDigest:
+    """The hash over rows in the order given: each is the JSON object of its cells, on one line.
+
+    Parameters
+    ----------
+    names : sequence of str
+        The columns that it covers.
+    floats : collection of str, optional
+        Columns of floats: an int there counts as a float.
+    """
+
+    def __init__(self, names: Sequence[str], floats: Collection[str] = ()) -> None:
+        self._names = sorted(names)
+        self._floats = frozenset(floats)
+        cells = ",".join(f"{canonical_text(name)}:%s" for name in self._names)
+        self._line = "{" + cells + "}\n"
         self._hash = hashlib.sha256()
         self.rows = 0
 
-    def add(self, lines: Sequence[str]) -> None:
-        """Take in the canonical texts of some more rows."""
-        text = "".join(f"{line}\n" for line in lines)
+    def add(self, columns: Mapping[str, Sequence[object]]) -> None:
+        """Take in some more rows, column by column; columns that it does not cover may be there."""
+        cells = [canonical_cells(self._values(name, columns[name])) for name in self._names]
+        text = "".join(map(self._line.__mod__, zip(*cells, strict=True)))
         self._hash.update(text.encode("utf-8", "surrogatepass"))
-        self.rows += len(lines)
+        self.rows += len(cells[0])
+
+    def _values(self, name: str, values: Sequence[Any]) -> Sequence[object]:
+        if name not in self._floats or int not in set(map(type, values)):
+            return values
+        return [float(value) if isinstance(value, int) else value for value in values]
 
     @property
     def text(self) -> str:
@@ -104,7 +138,7 @@ class RowsDigest:
 
 
 def rows_digest(lines: Iterable[str]) -> str:
-    """Hash rows in the order given.
+    """Hash lines in the order given.
 
     Parameters
     ----------
@@ -116,10 +150,10 @@ def rows_digest(lines: Iterable[str]) -> str:
     str
         SHA-256 in 64 hexadecimal digits; of no rows, that of the empty text.
     """
-    digest = RowsDigest()
+    digest = hashlib.sha256()
     for line in lines:
-        digest.add((line,))
-    return digest.text
+        digest.update(f"{line}\n".encode("utf-8", "surrogatepass"))
+    return digest.hexdigest()
 
 
 def entry_hash(head: Mapping[str, object], changes: Sequence[Mapping[str, object]]) -> str:

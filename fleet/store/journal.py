@@ -2,12 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, timedelta
-from operator import itemgetter
-from typing import Any
 
 from sqlalchemy import Table, func, insert, select, text, update
 from sqlalchemy.exc import OperationalError
@@ -16,11 +14,10 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.errors import ConflictError
 from fleet.store.base import MUTABLE_COLUMNS, Base, Versioned, table_of
-from fleet.store.bulk import insert_rows
+from fleet.store.bulk import insert_columns
 from fleet.store.digest import (
     GENESIS,
     RowsDigest,
-    canonical_line,
     canonical_text,
     canonical_value,
     entry_hash,
@@ -78,26 +75,49 @@ class Work:
         rows : sequence of mapping
             Column names to values, without id, entry and known instants.
         """
-        if not rows:
-            return []
+        names = [column.name for column in table_of(model).columns]
+        unknown = set().union(*rows) - set(names)
+        if unknown:
+            raise ValueError(f"{model.__name__} has no column {', '.join(sorted(unknown))}")
+        given = {name: [row.get(name) for row in rows] for name in names}
+        return list(self.add_columns(model, given, count=len(rows)))
+
+    def add_columns(
+        self, model: type[Base], given: Mapping[str, Sequence[object]], *, count: int
+    ) -> range:
+        """Insert many rows of one table, column by column, and give their new ids.
+
+        Parameters
+        ----------
+        model : type[Base]
+            A table whose rows are kept.
+        given : mapping
+            Column names to ``count`` values each; a column that is not named is NULL, and what
+            is given for id, entry and known instants is passed over.
+        count : int
+            How many rows.
+        """
+        if not count:
+            return range(0)
         table = table_of(model)
-        first = self._reserve(table, len(rows))
-        ids = list(range(first, first + len(rows)))
+        first = self._reserve(table, count)
         stamp: dict[str, object] = {"entry_id": self.entry_id}
         if issubclass(model, Versioned):
             stamp["known_from"] = self.at
-        blank = dict.fromkeys(column.name for column in table.columns)
-        written = row_writer(table)
-        digest = self._digests.setdefault(table.name, RowsDigest())
-        for start in range(0, len(rows), _ROWS_A_BATCH):
-            full: list[dict[str, Any]] = [
-                {**blank, **row, **stamp, "id": first + number}
-                for number, row in enumerate(rows[start : start + _ROWS_A_BATCH], start)
-            ]
-            insert_rows(self.session, table, full)
-            digest.add([written(row) for row in full])
-        self.added[table.name] = self.added.get(table.name, 0) + len(rows)
-        return ids
+        digest = self._digests.setdefault(table.name, digest_of(table))
+        for start in range(0, count, _ROWS_A_BATCH):
+            end = min(start + _ROWS_A_BATCH, count)
+            columns: dict[str, Sequence[object]] = {
+                column.name: given[column.name][start:end]
+                if column.name in given and column.name not in stamp
+                else [stamp.get(column.name)] * (end - start)
+                for column in table.columns
+            }
+            columns["id"] = range(first + start, first + end)
+            insert_columns(self.session, table, columns)
+            digest.add(columns)
+        self.added[table.name] = self.added.get(table.name, 0) + count
+        return range(first, first + count)
 
     def supersede(
         self,
@@ -276,29 +296,11 @@ def _begin_writing(session: Session) -> None:
         session.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": _LEDGER_LOCK})
 
 
-def row_writer(table: Table) -> Callable[[Mapping[str, object]], str]:
-    """Give what writes a row as the digest sees it, without the columns that superseding changes.
-
-    Parameters
-    ----------
-    table : Table
-        A table whose rows are kept.
-
-    Returns
-    -------
-    callable
-        From a row to its canonical text; an int in a column of floats counts as a float.
-    """
-    names = sorted(column.name for column in table.columns if column.name not in MUTABLE_COLUMNS)
-    titles = [f"{canonical_text(name)}:" for name in names]
-    cells = itemgetter(*names)
-    floats = [name for name in names if table.c[name].type.python_type is float]
-
-    def write(row: Mapping[str, object]) -> str:
-        whole = {name: float(value) for name in floats if isinstance(value := row[name], int)}
-        return canonical_line(zip(titles, cells({**row, **whole} if whole else row), strict=True))
-
-    return write
+def digest_of(table: Table) -> RowsDigest:
+    """Give the digest over rows of a table, without the columns that superseding changes."""
+    covered = [column for column in table.columns if column.name not in MUTABLE_COLUMNS]
+    floats = [column.name for column in covered if column.type.python_type is float]
+    return RowsDigest([column.name for column in covered], floats)
 
 
 def entry_head(entry: Mapping[str, object]) -> dict[str, object]:

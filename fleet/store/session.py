@@ -17,11 +17,16 @@ from fleet.store.closing import close_later
 
 BUSY_TIMEOUT_MS = 5000
 
+_CACHE_KIB = 128 << 10
+"""Most that SQLite keeps of the file in memory; with its own 2 MiB a large load writes the inner
+pages of the indexes again and again."""
+
 _SQLITE_PRAGMAS = (
     "PRAGMA foreign_keys=ON",
     "PRAGMA recursive_triggers=ON",
     "PRAGMA synchronous=FULL",
     f"PRAGMA busy_timeout={BUSY_TIMEOUT_MS}",
+    f"PRAGMA cache_size=-{_CACHE_KIB}",
 )
 
 WRITES = "fleet_writes"

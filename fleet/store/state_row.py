@@ -9,7 +9,7 @@ from sqlalchemy import delete
 from sqlalchemy.orm import Session
 
 from fleet.store.base import table_of
-from fleet.store.bulk import insert_rows
+from fleet.store.bulk import insert_columns
 from fleet.store.models.state import KeptState
 
 _IDS_AT_ONCE = 1000
@@ -17,8 +17,10 @@ _IDS_AT_ONCE = 1000
 
 def put_states(session: Session, rows: Sequence[Mapping[str, Any]]) -> None:
     """Put in rows of `gauge_state`, each with every column; none may be there yet."""
+    table = table_of(KeptState)
+    names = [column.name for column in table.columns]
     if rows:
-        insert_rows(session, table_of(KeptState), rows)
+        insert_columns(session, table, {name: [row[name] for row in rows] for name in names})
 
 
 def drop_states(session: Session, installation_ids: Sequence[int]) -> None:

@@ -11,8 +11,8 @@ from sqlalchemy import Table, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleet.store.base import table_of
-from fleet.store.digest import GENESIS, canonical_value, entry_hash, rows_digest
-from fleet.store.journal import entry_head, row_writer
+from fleet.store.digest import GENESIS, canonical_value, entry_hash
+from fleet.store.journal import digest_of, entry_head
 from fleet.store.models.all import METADATA
 from fleet.store.models.ledger import LedgerChange, LedgerEntry
 
@@ -137,13 +137,15 @@ def _added_faults(
         select(*table.c).where(table.c.entry_id == entry_id).order_by(table.c.id),
         execution_options={"yield_per": _ROWS_A_FETCH},
     )
-    written = row_writer(table)
+    digest = digest_of(table)
+    names = list(rows.keys())
     try:
-        digest = rows_digest(written(row._asdict()) for row in rows)
+        for part in rows.partitions():
+            digest.add(dict(zip(names, zip(*part, strict=True), strict=True)))
     except (LookupError, TypeError, ValueError) as error:
         yield Fault(entry_id, table.name, f"a row cannot be read: {error}")
         return
-    if digest != change["digest"]:
+    if digest.text != change["digest"]:
         yield Fault(
             entry_id,
             table.name,

@@ -27,7 +27,7 @@ from fleet.domain.code import (
     VisitPurpose,
 )
 from fleet.store.base import Base, Versioned, table_of
-from fleet.store.bulk import insert_rows
+from fleet.store.bulk import insert_columns
 from fleet.store.digest import GENESIS
 from fleet.store.models.instrument import (
     GaugeType,
@@ -135,7 +135,8 @@ class _Rows:
     def write(self) -> None:
         """Write what waits."""
         for model, rows in self._waiting.items():
-            insert_rows(self._session, table_of(model), rows)
+            columns = {name: [row[name] for row in rows] for name in rows[0]}
+            insert_columns(self._session, table_of(model), columns)
         self._waiting.clear()
 
 

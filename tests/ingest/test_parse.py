@@ -69,7 +69,7 @@ def test_cell_reader_remembers_no_more_than_its_limit(monkeypatch):
     read = [reader[f"n{number}"] for number in range(5)]
 
     assert read == ["n0", "n1", "n2", "n3", "n4"]
-    assert sorted(reader) == ["n0", "n1", "n2"]
+    assert sorted(reader) == ["n3", "n4"]
 
 
 def test_ascii_digits_turns_only_digits():

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 
 from fleet.ingest.batch import Batch, read_batch
+from fleet.ingest.draft import blocks_of
 from fleet.ingest.known import NOTHING_KNOWN, KnownCodes
 from fleet.ingest.share import problems_in_order, read_shares
 from tests.factories import TODAY, InputFolder
@@ -133,4 +134,16 @@ def test_a_missing_folder_is_told_in_one_share(tmp_path):
 
     assert [problem.expected for share in shares for problem in share.problems] == [
         "there is no such file or folder"
+    ]
+
+
+def test_rows_with_other_columns_stay_in_their_order():
+    rows = [(2, {"a": "1", "b": "2"}), (3, {"a": "3", "b": "4"}), (5, {"b": "6"}), (6, {"b": "7"})]
+
+    blocks = list(blocks_of(rows, size=3))
+
+    assert blocks == [
+        ([2, 3], {"a": ["1", "3"], "b": ["2", "4"]}),
+        ([5], {"b": ["6"]}),
+        ([6], {"b": ["7"]}),
     ]

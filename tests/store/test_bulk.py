@@ -5,12 +5,12 @@ from __future__ import annotations
 from datetime import UTC, date, datetime, timedelta, timezone
 
 import pytest
-from sqlalchemy import Engine, select
+from sqlalchemy import Engine, select, text
 from sqlalchemy.exc import IntegrityError
 from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.domain.code import VisitOutcome, VisitPurpose
-from fleet.store.bulk import ENOUGH_TO_COPY
+from fleet.store.bulk import ENOUGH_TO_COPY, refresh_statistics
 from fleet.store.journal import Wish, writing
 from fleet.store.migrate import upgrade
 from fleet.store.models.site import Site
@@ -74,3 +74,39 @@ def test_many_rows_of_which_one_breaks_a_constraint_are_refused_whole(sessions, 
     with sessions() as session:
         assert session.execute(select(Visit.id)).all() == []
         assert verify_ledger(session) == []
+
+
+def test_unknown_column_is_refused(sessions, clock):
+    with (
+        pytest.raises(ValueError, match="Site has no column colour"),
+        writing(sessions, WISH, clock) as work,
+    ):
+        work.add(Site, [{"code": "S01"}, {"code": "S02", "colour": "red"}])
+
+
+def test_column_that_is_not_given_is_null(sessions, clock):
+    with writing(sessions, WISH, clock) as work:
+        work.add(Site, [{"code": "S01"}])
+        work.add(Visit, [{"code": "V0"}])
+        given = {name: [value] for name, value in visit_rows([1])[0].items() if value is not None}
+        ids = work.add_columns(VisitVersion, given, count=1)
+
+    assert ids == range(1, 2)
+    with sessions() as session:
+        (row,) = session.execute(select(VisitVersion)).scalars()
+        assert verify_ledger(session) == []
+    assert (row.note, row.not_done_reason, row.known_until) == (None, None, None)
+
+
+def test_statistics_are_fresh_once_a_table_has_grown_much(sessions, clock, dialect):
+    with writing(sessions, WISH, clock) as work:
+        work.add(Visit, [{"code": f"V{number}"} for number in range(300)])
+        work.add(Site, [{"code": "S01"}])
+        refresh_statistics(work.session, {"visit": 10_000, "site": 9_999})
+
+    if dialect == "postgresql":
+        with sessions() as session:
+            seen = session.execute(
+                text("SELECT relname, reltuples FROM pg_class WHERE relname IN ('site', 'visit')")
+            )
+            assert dict(seen.all()) == {"site": -1, "visit": 300}

@@ -13,7 +13,8 @@ import pytest
 from fleet.domain.code import Phase
 from fleet.store.digest import (
     GENESIS,
-    canonical_line,
+    RowsDigest,
+    canonical_cells,
     canonical_text,
     canonical_value,
     entry_hash,
@@ -51,25 +52,40 @@ def test_canonical_text_does_not_depend_on_the_order_of_keys():
     assert canonical_text({"a": "þ", "b": 1}) == '{"a":"þ","b":1}'
 
 
-@pytest.mark.parametrize(
-    "value",
-    [
-        None,
-        True,
-        -7,
-        10**30,
-        0.1,
-        float("inf"),
-        'a "quoted"\\ line\nþ麻\u2028\x07',
-        Phase.AS_LEFT,
-        date(2025, 6, 2),
-        datetime(2025, 6, 2, 8, 0, tzinfo=UTC),
-    ],
-)
-def test_canonical_line_is_the_canonical_text_of_the_row(value):
-    assert canonical_line([('"cell":', value), ('"id":', 1)]) == canonical_text(
-        {"id": 1, "cell": canonical_value(value)}
+VALUES = [
+    None,
+    True,
+    -7,
+    10**30,
+    0.1,
+    -0.0,
+    float("inf"),
+    'a "quoted"\\ line\nþ麻\u2028\x07',
+    Phase.AS_LEFT,
+    date(2025, 6, 2),
+    datetime(2025, 6, 2, 8, 0, tzinfo=UTC),
+]
+
+
+@pytest.mark.parametrize("column", [*([value] for value in VALUES), [*VALUES, 1, 1.0, False]])
+def test_canonical_cells_are_the_canonical_texts_of_the_values(column):
+    cells = canonical_cells([*column, *column])
+
+    assert list(cells) == 2 * [canonical_text(canonical_value(value)) for value in column]
+
+
+def test_digest_of_columns_is_the_hash_of_their_rows_one_a_line():
+    digest = RowsDigest(["id", "error_percent", "note"], floats=["error_percent"])
+
+    digest.add({"note": ["100 %", None], "id": range(1, 3), "error_percent": [2, 0.5], "x": [0, 0]})
+    digest.add({"note": ["þ"], "id": [3], "error_percent": [None], "x": [0]})
+
+    lines = (
+        '{"error_percent":"2.0","id":1,"note":"100 %"}\n'
+        '{"error_percent":"0.5","id":2,"note":null}\n'
+        '{"error_percent":null,"id":3,"note":"þ"}\n'
     )
+    assert (digest.text, digest.rows) == (sha256(lines.encode()).hexdigest(), 3)
 
 
 def test_digest_of_rows_is_the_hash_of_their_lines():
