@@ -122,7 +122,7 @@ def weigh_rain(gauges: Gauges, view: RainView, *, days: Floats) -> Weighed:
     return Weighed(
         gauges=moved,
         now=now,
-        fresh=_watched_on(after_service(gauges, days), spans, days=days),
+        fresh=watched_on(after_service(gauges, days), spans, days=days),
         log_ratio=log_ratio,
         p_knock=after["knock"],
     )
@@ -175,8 +175,23 @@ def _either(one: Floats, other: Floats) -> Floats:
     return np.asarray(one + other - one * other)
 
 
-def _watched_on(fresh: Causes, spans: Sequence[SpanEvidence | None], *, days: Floats) -> Causes:
-    """Forecast freshly serviced gauges that are watched and show nothing."""
+def watched_on(fresh: Causes, spans: Sequence[SpanEvidence | None], *, days: Floats) -> Causes:
+    """Forecast freshly serviced gauges that are watched and show nothing.
+
+    Parameters
+    ----------
+    fresh : Causes
+        Shape (n, g): what may strike each gauge within so many days.
+    spans : sequence of SpanEvidence or None
+        n of them, for how often it rains; None is a gauge that nobody watches.
+    days : ndarray, shape (g,)
+        The days, rising, from 0.
+
+    Returns
+    -------
+    Causes
+        Blockage, deaths and knocks as far as they would not have shown by then.
+    """
     spell_days = np.array([np.inf if s is None else s.days_per_spell for s in spans])
     quick, slow = SPELLS_TO_TELL * spell_days, SPELLS_TO_TELL_KNOCK * spell_days
     waits = {"blockage": quick, "deaths": quick, "knock": slow}
