@@ -80,7 +80,7 @@ def least_share(unfit: Floats, visits_a_day: float) -> float:
 
 
 def main() -> None:
-    """Print a row a crew: lost % by age alone, by the index of one year and three, and the bound."""
+    """Print a row a crew: lost % by age alone, by the index of a year, of three, and the bound."""
     parser = ArgumentParser(prog="python -m tests.benchmarks.season.bound")
     parser.add_argument("--seeds", type=int, default=5)
     seeds = range(1, parser.parse_args().seeds + 1)
