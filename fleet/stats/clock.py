@@ -63,8 +63,26 @@ def season_years(clock: Clock, days: Floats) -> Floats:
     """
     if clock.swing == 0.0:
         return days / DAYS_PER_YEAR
+    return swung_years(np.array(clock.cosine), np.array(clock.sine), days)
+
+
+def swung_years(cosine: Floats, sine: Floats, days: Floats) -> Floats:
+    """Give the years of mean season up to days, of a season for each.
+
+    Parameters
+    ----------
+    cosine, sine : ndarray
+        As of `Clock`, of shapes that go with the days.
+    days : ndarray
+        As `datetime.date.toordinal` numbers them.
+
+    Returns
+    -------
+    ndarray
+        As of `season_years`.
+    """
     angle = TURN * (days - NEW_YEAR)
-    swung = (clock.cosine * np.sin(angle) - clock.sine * np.cos(angle)) / (2.0 * np.pi)
+    swung = (cosine * np.sin(angle) - sine * np.cos(angle)) / (2.0 * np.pi)
     return np.asarray(days / DAYS_PER_YEAR + swung)
 
 

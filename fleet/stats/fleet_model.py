@@ -14,6 +14,7 @@ from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
 from fleet.domain.watch import Watch
 from fleet.stats.clock import Clock
 from fleet.stats.clock_fit import fit_clock, fit_watches
+from fleet.stats.drift_season import fit_season
 from fleet.stats.hazard import HazardFit, HazardPrior
 from fleet.stats.knock import KnockFit, fit_knock
 from fleet.stats.pooled_change import Changes, GrowthFit, GrowthPrior, fit_change
@@ -127,6 +128,7 @@ def gather_changes(
         variance=np.fromiter((change.variance for change in seen), np.float64, len(seen)),
         unit=np.repeat(np.arange(len(states)), np.array([len(c) for c in picked], dtype=np.int64)),
         units=len(states),
+        found_day=np.fromiter((c.found_on.toordinal() for c in seen), np.float64, len(seen)),
     )
 
 
@@ -140,12 +142,14 @@ def _order(state: GaugeState) -> tuple[str, str, int, str]:
 class _Clocks:
     """How time counts, learned from the whole network: few types could tell by themselves."""
 
+    drift: Clock
     blockage: Clock
     deaths: Clock
 
 
 def _clocks(states: Sequence[GaugeState]) -> _Clocks:
     return _Clocks(
+        drift=fit_season(gather_changes(states, lambda state: state.drift), DRIFT_PRIOR),
         blockage=fit_clock(gather_watches(states, _blockage_watches), BLOCKAGE_PRIOR),
         deaths=fit_clock(gather_watches(states, _switch_watches), DEATH_PRIOR),
     )
@@ -163,7 +167,7 @@ def _fit(states: Sequence[GaugeState], clocks: _Clocks) -> TypeModel:
     lefts = [state.last_as_left for state in states if state.last_as_left is not None]
     ohms = [log_ohm(state.switch_ohm) for state in states if state.switch_ohm is not None]
     changes = gather_changes(states, lambda state: state.drift)
-    drift = fit_change(changes, DRIFT_PRIOR)
+    drift = fit_change(changes, DRIFT_PRIOR, clocks.drift)
     return TypeModel(
         drift=drift,
         knock=fit_knock(changes, drift),

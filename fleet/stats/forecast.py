@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.clock import Clock, exposure
+from fleet.stats.clock import Clock, exposure, swung_years
 from fleet.stats.hazard import HazardPosterior, event_probability
 from fleet.stats.notice import unnoticed
 from fleet.units import DAYS_PER_YEAR
@@ -27,11 +27,21 @@ LEAST_VARIANCE = 1e-18
 
 
 @dataclass(frozen=True, slots=True, eq=False)
+class Season:
+    """The season of each of n gauges, as of `Clock`, and the ordinal of today; shape (n,)."""
+
+    cosine: Floats
+    sine: Floats
+    today: Ints
+
+
+@dataclass(frozen=True, slots=True, eq=False)
 class Growth:
     """A level that grows: Normal(start + rate u, start_variance + rate_variance u^2 + walk u).
 
-    All of shape (n,); u in years since the level was known. ``walk_variance`` is a year's. The
-    level is in limits between ``low`` and ``high``, which may be infinite.
+    All of shape (n,); u in years since the level was known, of the mean season where there is a
+    ``season``. ``walk_variance`` is a year's. The level is in limits between ``low`` and ``high``,
+    which may be infinite.
     """
 
     start: Floats
@@ -41,6 +51,7 @@ class Growth:
     walk_variance: Floats
     low: Floats
     high: Floats
+    season: Season | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -140,13 +151,12 @@ def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
     Causes
         Shape (n, g). A fact left behind by the last visit is certain.
     """
-    years = ahead_days[np.newaxis, :] / DAYS_PER_YEAR
-    drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, years)
+    drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, ahead_days)
     return Causes(
         drift=drift,
         knock=_happened(gauges.knock, ahead_days) * out_if_knocked(gauges.drift, gauges.knock_sd),
         blockage=_known(gauges.blocked, _happened(gauges.blockage, ahead_days)),
-        resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years),
+        resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, ahead_days),
         deaths=_known(gauges.dead, _happened(gauges.deaths, ahead_days)),
         disconnection=_known(gauges.disconnected, np.zeros_like(drift)),
     )
@@ -169,16 +179,16 @@ def after_service(gauges: Gauges, days: Floats) -> Causes:
         is clear and the gauge is on its logger. The resistance keeps its level, for no service
         betters it, but a switch found failing is replaced and starts as new ones do.
     """
-    years = days[np.newaxis, :] / DAYS_PER_YEAR
+    now = np.zeros_like(gauges.drift_age_days)
     fresh = replace(
         gauges.drift, start=gauges.fresh_level, start_variance=gauges.fresh_level_variance
     )
-    drift = np.maximum.accumulate(out_of_limits(fresh, years), axis=1)
+    drift = np.maximum.accumulate(out_of_limits(fresh, growth_years(fresh, now, days)), axis=1)
     return Causes(
         drift=drift,
         knock=_afresh(gauges.knock, days) * out_if_knocked(fresh, gauges.knock_sd),
         blockage=_afresh(gauges.blockage, days),
-        resistance=_worn_after_service(gauges, years),
+        resistance=_worn_after_service(gauges, days),
         deaths=_still_alive(gauges, days),
         disconnection=np.zeros_like(drift),
     )
@@ -203,6 +213,31 @@ def out_of_limits(growth: Growth, years: Floats) -> Floats:
         growth = _take(growth, (slice(None), np.newaxis))
     mean, sd = predict(growth, years)
     return np.asarray(ndtr((growth.low - mean) / sd) + ndtr((mean - growth.high) / sd))
+
+
+def growth_years(growth: Growth, age_days: Ints, ahead_days: Floats) -> Floats:
+    """Give the years that count since each level was known.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    age_days : ndarray of int, shape (n,)
+        Days from when each level was known to today; negative for a day to come.
+    ahead_days : ndarray, shape (g,) or (n, g)
+        Days from today.
+
+    Returns
+    -------
+    ndarray, shape (n, g)
+        To each of these days; of the mean season where there is one.
+    """
+    if growth.season is None:
+        return np.asarray((age_days[:, np.newaxis] + ahead_days) / DAYS_PER_YEAR)
+    cosine, sine = growth.season.cosine[:, np.newaxis], growth.season.sine[:, np.newaxis]
+    today = growth.season.today[:, np.newaxis].astype(np.float64)
+    since = swung_years(cosine, sine, today - age_days[:, np.newaxis])
+    return np.asarray(swung_years(cosine, sine, today + ahead_days) - since)
 
 
 def predict(growth: Growth, years: Floats) -> tuple[Floats, Floats]:
@@ -244,7 +279,10 @@ def worst_since_known(growth: Growth, age_days: Ints) -> Floats:
     starts = np.cumsum(counts) - counts
     gauge = np.repeat(np.arange(counts.size), counts)
     day = np.arange(gauge.size) - starts[gauge]
-    daily = out_of_limits(_take(growth, gauge), day / DAYS_PER_YEAR)
+    each = _take(growth, gauge)
+    back = (day - age_days[gauge]).astype(np.float64)
+    years = growth_years(each, age_days[gauge], back[:, np.newaxis])[:, 0]
+    daily = out_of_limits(each, years)
     return np.maximum.reduceat(daily, starts) if counts.size else np.zeros(0)
 
 
@@ -258,13 +296,20 @@ def _take(growth: Growth, index: Ints | tuple[slice, None]) -> Growth:
         walk_variance=growth.walk_variance[index],
         low=growth.low[index],
         high=growth.high[index],
+        season=_take_season(growth.season, index),
     )
 
 
-def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_years: Floats) -> Floats:
+def _take_season(season: Season | None, index: Ints | tuple[slice, None]) -> Season | None:
+    if season is None:
+        return None
+    return Season(season.cosine[index], season.sine[index], season.today[index])
+
+
+def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_days: Floats) -> Floats:
     """Follow the worst probability since the level was known through the days ahead."""
     so_far = worst_since_known(growth, age_days)[:, np.newaxis]
-    ahead = out_of_limits(growth, age_days[:, np.newaxis] / DAYS_PER_YEAR + ahead_years)
+    ahead = out_of_limits(growth, growth_years(growth, age_days, ahead_days))
     return np.maximum(so_far, np.maximum.accumulate(ahead, axis=1))
 
 
@@ -350,9 +395,9 @@ def out_if_knocked(growth: Growth, knock_sd: Floats) -> Floats:
     return out_of_limits(knocked, np.zeros((1, 1)))
 
 
-def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
+def _worn_after_service(gauges: Gauges, days: Floats) -> Floats:
     """Weigh the switch that is kept against the one that is replaced because it fails now."""
-    worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years)
+    worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, days)
     worn_now = worn_then[:, :1]
     dead_now = _known(gauges.dead, _happened(gauges.deaths, np.zeros(1)))
     failing = 1.0 - (1.0 - worn_now) * (1.0 - dead_now)
@@ -360,6 +405,7 @@ def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
     new = replace(
         gauges.resistance, start=gauges.new_switch, start_variance=gauges.new_switch_variance
     )
+    years = growth_years(new, np.zeros_like(gauges.resistance_age_days), days)
     new_worn = np.maximum.accumulate(out_of_limits(new, years), axis=1)
     return (1.0 - failing) * wears_out + failing * new_worn
 

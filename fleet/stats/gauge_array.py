@@ -17,7 +17,7 @@ from fleet.domain.state import LOG_OHM_VARIANCE, Change, GaugeState, log_ohm
 from fleet.domain.watch import Watch
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel, TypeModel, gather_changes
-from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.forecast import Gauges, Growth, Season, Sudden
 from fleet.stats.hazard import HazardFit, posterior_hazard
 from fleet.stats.knock import count_knocks
 from fleet.stats.pooled_change import GrowthFit, posterior_growth
@@ -248,8 +248,19 @@ def _growth(
         walk_variance=_floats(one.walk_sd**2 for one in fits),
         low=_floats(low for low, _ in limits),
         high=_floats(high for _, high in limits),
+        season=_season(standings, fits),
     )
     return growth, doubted
+
+
+def _season(standings: Sequence[Standing], fits: Sequence[GrowthFit]) -> Season | None:
+    if all(one.clock.swing == 0.0 for one in fits):
+        return None
+    return Season(
+        cosine=_floats(one.clock.cosine for one in fits),
+        sine=_floats(one.clock.sine for one in fits),
+        today=_ordinals(standings),
+    )
 
 
 def _known_level(standing: Standing) -> tuple[float, float] | None:

@@ -8,10 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Growth
+from fleet.stats.forecast import Growth, growth_years
 from fleet.stats.neighbour_level import FREEDOM
 from fleet.stats.neighbour_measure import MOST_GROUPS, LevelReading
-from fleet.units import DAYS_PER_YEAR
 
 FARTHEST_KNOCK = 3.0
 """A knock is taken to move the level by one to three tolerances, either way, each size as likely
@@ -74,8 +73,8 @@ def take_in_levels(
     (tests/stats/test_rain_level.py).
     """
     known = np.array([reading is not None for reading in readings], dtype=bool)
-    years = age_days / DAYS_PER_YEAR
-    when, seen, own, shared = _laid_out(readings, years, today=today)
+    years = growth_years(growth, age_days, np.zeros(1))[:, 0]
+    when, seen, own, shared = _laid_out(growth, age_days, readings, today=today)
     prior = _covariance(growth, when[:, :, None], when[:, None, :])
     total = prior + shared + own[:, :, None] * np.eye(when.shape[1])
     residual = seen - (growth.start[:, None] + growth.rate[:, None] * when)
@@ -103,20 +102,22 @@ def take_in_levels(
 
 
 def _laid_out(
-    readings: Sequence[LevelReading | None], years: Floats, *, today: int
+    growth: Growth, age_days: Ints, readings: Sequence[LevelReading | None], *, today: int
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Give ages in years, errors, own variances, shape (n, m), and shared ones, (n, m, m)."""
     shape = (len(readings), MOST_GROUPS)
     when, seen, own = np.zeros(shape), np.zeros(shape), np.full(shape, NOTHING)
     shared = np.zeros((*shape, MOST_GROUPS))
+    ahead = np.zeros(shape)
     for i, reading in enumerate(readings):
         if reading is not None:
             count = reading.day.size
-            ages = years[i] - (today - reading.day) / DAYS_PER_YEAR
-            when[i, :count] = np.clip(ages, 0.0, None)
+            ahead[i, :count] = reading.day - today
             seen[i, :count] = reading.percent
             own[i, :count] = reading.sd_percent**2
             shared[i, :count, :count] = reading.shared_percent2
+    told = own < NOTHING
+    when[told] = np.maximum(growth_years(growth, age_days, ahead), 0.0)[told]
     return when, seen, own, shared
 
 

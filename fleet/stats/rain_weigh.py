@@ -9,12 +9,18 @@ from typing import Any
 import numpy as np
 
 from fleet.stats.array import Bools, Floats
-from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands, predict
+from fleet.stats.forecast import (
+    Causes,
+    Gauges,
+    after_service,
+    as_it_stands,
+    growth_years,
+    predict,
+)
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.neighbour_story import Cause
 from fleet.stats.rain_cause import move_by_odds, quiet_log_ratio, weigh_causes
 from fleet.stats.rain_level import take_in_levels
-from fleet.units import DAYS_PER_YEAR
 
 SPELLS_TO_TELL = 1.5
 """Spells of rain until a gauge that stopped counting is told: half a spell has passed on average
@@ -145,7 +151,8 @@ def rain_effects(
     list of RainEffect or None
         None for a gauge without evidence.
     """
-    level, sd = predict(weighed.gauges.drift, weighed.gauges.drift_age_days / DAYS_PER_YEAR)
+    drift, age_days = weighed.gauges.drift, weighed.gauges.drift_age_days
+    level, sd = predict(drift, growth_years(drift, age_days, np.zeros(1))[:, 0])
     return [
         None
         if span is None or not span.spells

@@ -20,6 +20,7 @@ from fleet.stats.forecast import (
     Sudden,
     after_service,
     as_it_stands,
+    growth_years,
     out_if_knocked,
     predict,
     since_well,
@@ -28,7 +29,6 @@ from fleet.stats.gauge_array import Evidence, Standing, lay_out, stand
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
 from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects, weigh_rain
 from fleet.stats.worth import driver_shares, worth_record_days
-from fleet.units import DAYS_PER_YEAR
 
 HORIZON_DAYS = 365
 
@@ -195,7 +195,8 @@ def _level_of_today(effect: RainEffect | None) -> dict[str, float]:
 
 
 def _grown(growth: Growth, age_days: Ints) -> dict[str, NDArray[Any]]:
-    now, now_sd = predict(growth, age_days / DAYS_PER_YEAR)
+    years = growth_years(growth, age_days, np.zeros(1))[:, 0]
+    now, now_sd = predict(growth, years)
     return {
         "start": growth.start,
         "start_sd": np.sqrt(growth.start_variance),
