@@ -201,6 +201,7 @@ def _grown(growth: Growth, age_days: Ints) -> dict[str, NDArray[Any]]:
         "start": growth.start,
         "start_sd": np.sqrt(growth.start_variance),
         "age_days": age_days,
+        "age_years": years,
         "rate_per_year": growth.rate,
         "rate_sd": np.sqrt(growth.rate_variance),
         "walk_sd": np.sqrt(growth.walk_variance),
