@@ -26,13 +26,15 @@ class Change:
     """A level that was left at one visit and found at the next, with nothing done between.
 
     ``amount`` is found minus left: percent of expected tips for drift, natural logarithm of
-    ohm for the switch. ``variance`` is the measurement variance of the amount, same unit squared.
+    ohm for the switch. ``variance`` is the measurement variance of the amount, same unit squared;
+    ``found_on`` is the day at the end of the ``years``.
     """
 
     years: float
     amount: float
     variance: float
     visit_ref: str
+    found_on: date
 
 
 @dataclass(frozen=True, slots=True)
@@ -272,7 +274,8 @@ def _change(state: GaugeState, record: CheckRecord, found: MeasuredPhase) -> _Ch
     if state.level_percent is None or years <= 0:
         return {}
     amount = found.error.level_percent - state.level_percent
-    change = Change(years, amount, found.variance + state.level_variance, record.visit_ref)
+    variance = found.variance + state.level_variance
+    change = Change(years, amount, variance, record.visit_ref, record.visited_on)
     return {"drift": (*state.drift, change)}
 
 
@@ -328,7 +331,7 @@ def _growth(state: GaugeState, record: CheckRecord, first: SwitchReadings) -> _C
     if years <= 0:
         return {}
     amount = log_ohm(first.closed_ohm) - log_ohm(state.switch_ohm)
-    change = Change(years, amount, 2 * LOG_OHM_VARIANCE, record.visit_ref)
+    change = Change(years, amount, 2 * LOG_OHM_VARIANCE, record.visit_ref, record.visited_on)
     return {"switch_growth": (*state.switch_growth, change)}
 
 

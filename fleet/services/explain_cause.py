@@ -95,6 +95,9 @@ def _growth_lines(part: str, level: LevelForecast, fit: GrowthFit, unit: str) ->
     yield (part, "start", level.start, f"{unit}, {known}")
     yield (part, "start_sd", level.start_sd, unit)
     yield (part, "start_age_days", level.age_days, "days ago")
+    if fit.clock.swing > 0.0:
+        yield from _season_lines(part, fit.clock)
+        yield (part, "start_age_years", level.age_years, "years ago, by season")
     yield (
         part,
         "rate_per_year",
@@ -145,7 +148,11 @@ def _clock_lines(part: str, clock: Clock) -> Iterator[Line]:
             "kappa: a beginning (partly blocked) or worse comes so much oftener",
         )
     if clock.swing > 0.0:
-        yield (part, "season_swing", clock.swing, "a day counts between 1 - swing and 1 + swing")
-        yield (part, "season_peak_day", clock.peak_day, "day of the year that counts most")
+        yield from _season_lines(part, clock)
     if clock.noticed > 0.0:
         yield (part, "noticed_per_year", clock.noticed, "how often a year people notice and call")
+
+
+def _season_lines(part: str, clock: Clock) -> Iterator[Line]:
+    yield (part, "season_swing", clock.swing, "a day counts between 1 - swing and 1 + swing")
+    yield (part, "season_peak_day", clock.peak_day, "day of the year that counts most")

@@ -15,8 +15,10 @@ from fleet.services.round_problem import WeekProblem
 from fleet.services.round_request import DAYS_IN_WEEK
 from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
 from fleet.stats.array import Floats
-from fleet.stats.forecast import after_service, as_it_stands
+from fleet.stats.forecast import Gauges, after_service
 from fleet.stats.gauge_array import lay_out, stand_rows
+from fleet.stats.rain_ahead import unfit_ahead
+from fleet.stats.rain_weigh import watched_on
 
 GRID = np.arange(0.0, 1096.0, 7.0)
 """Days looked at: three years by the week, for cycles that are longer than the horizon."""
@@ -28,13 +30,17 @@ MINUTES_PER_HOUR = 60.0
 class Along:
     """What going now adds to a site's worth, when it is due alone, and what it then costs.
 
-    ``due_on`` is None beyond three years; ``drive_min`` is what the site adds to the driving of
-    another week.
+    ``due_on`` is None beyond three years; a site that is due already is raised by what the horizon
+    of the ranking leaves out. ``drive_min`` is what the site adds to the driving of another week.
     """
 
     record_days: float
     due_on: date | None
     drive_min: float
+
+    def later_than(self, day: date) -> bool:
+        """Tell whether the site falls due after a day."""
+        return self.due_on is None or self.due_on > day
 
 
 def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, dict[str, Along]]:
@@ -57,7 +63,9 @@ def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, di
     Notes
     -----
     A crew's minute has the price at which the week's crews are just used up (`price_of_time`);
-    without a shortage that of driving. The gauges of a site share its trip.
+    without a shortage that of driving. The gauges of a site share its trip. A gauge that is due
+    has the worth of the ranking counted over the same three years, so that it never has to wait
+    for one that is not: beyond the horizon of the ranking the two would not meet.
     """
     candidates = week.problem.candidates
     if not candidates or not week.problem.technician_days:
@@ -92,7 +100,7 @@ def along_sentences(week: WeekProblem, plan: Plan, gains: Mapping[str, Along]) -
             detour = travel.drive_min(before, code) + travel.drive_min(code, after)
             detour -= travel.drive_min(before, after)
             along = gains.get(code)
-            if along is not None and along.drive_min > detour:
+            if along is not None and along.later_than(day.day) and along.drive_min > detour:
                 sentences.append(_sentence(code, along, along.drive_min - detour))
     return sentences
 
@@ -129,9 +137,9 @@ def _gains(
     price = price_of_time(fresh, GRID, minutes=minutes, minutes_a_day=minutes_a_day)
     least = week.problem.settings.drive_price_days_per_h / MINUTES_PER_HOUR * share * drive[site]
     due = due_at_cost(fresh, GRID, np.maximum(price * minutes, least))
-    worth, days = worth_ahead(ahead, GRID, due)
-    own = np.array([gauge.total_record_days for gauge in each])
-    gained = np.where(days > 0.0, np.maximum(worth - own, 0.0), 0.0)
+    worth, days = worth_ahead(ahead, fresh, GRID, due)
+    own = np.array([gauge.forecast.worth_record_days for gauge in each])
+    gained = np.maximum(worth - own, 0.0)
     return {
         candidate.place.key: Along(
             record_days=float(gained[site == number].sum()),
@@ -139,16 +147,34 @@ def _gains(
             drive_min=float(drive[number]),
         )
         for number, candidate in enumerate(candidates)
-        if gained[site == number].sum() > 0.0 and days[site == number].min() > 0.0
+        if gained[site == number].sum() > 0.0
     }
 
 
 def _forecasts(gauges: Sequence[RankedGauge]) -> tuple[Floats, Floats]:
     """Give P(u) after a service now and p(v) without one, times the importance."""
     standings = stand_rows([gauge.forecast for gauge in gauges])
-    arrays, importance = lay_out(standings), standings.columns.importance[:, np.newaxis]
-    fresh = np.maximum.accumulate(after_service(arrays, GRID).unfit(), axis=1)
-    return importance * fresh, importance * as_it_stands(arrays, GRID).unfit()
+    arrays = _with_levels(lay_out(standings), gauges)
+    spans = [g.forecast.rain.span if g.forecast.rain else None for g in gauges]
+    now = np.array([g.forecast.p for g in gauges], dtype=np.float64)
+    importance = standings.columns.importance[:, np.newaxis]
+    after = watched_on(after_service(arrays, GRID), spans, days=GRID).unfit()
+    fresh = np.maximum.accumulate(after, axis=1)
+    return importance * fresh, importance * unfit_ahead(arrays, now, spans, days=GRID)
+
+
+def _with_levels(arrays: Gauges, gauges: Sequence[RankedGauge]) -> Gauges:
+    """Start the drift at the level of today where the rain tells one."""
+    rain = [g.forecast.rain for g in gauges]
+    told = np.array([effect is not None for effect in rain])
+    level = np.array([effect.level_now if effect else 0.0 for effect in rain])
+    sd = np.array([effect.level_sd if effect else 0.0 for effect in rain])
+    drift = replace(
+        arrays.drift,
+        start=np.where(told, level, arrays.drift.start),
+        start_variance=np.where(told, sd**2, arrays.drift.start_variance),
+    )
+    return replace(arrays, drift=drift, drift_age_days=np.where(told, 0, arrays.drift_age_days))
 
 
 def _due_on(as_of: date, days: float) -> date | None:

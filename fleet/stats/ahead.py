@@ -5,7 +5,8 @@ visit costs the same. A gauge near this week's route costs less now than on a tr
 later. With a later cost C it is serviced once its probability of being unfit reaches the p* whose
 worth is C; until then waiting loses p(v) a day and a service at that time p* a day on average, so
 that going now is worth C less the integral of p* - p(v) over the days until p* is reached
-(renewal-reward argument, first principles; at p* the two worths meet).
+(renewal-reward argument, first principles). From p* on it is worth what the index says, counted as
+far as the same days reach: at p* the two worths meet.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.stats.array import Floats
+from fleet.stats.worth import worth_record_days
 
 LEAST_TIME_PRICE, MOST_TIME_PRICE = 1e-7, 1e3
 """Record-days a minute between which the price of a crew's time is sought."""
@@ -104,13 +106,17 @@ def price_of_time(
     return float(np.exp(high))
 
 
-def worth_ahead(unfit_ahead: Floats, days: Floats, due: Due) -> tuple[Floats, Floats]:
+def worth_ahead(
+    unfit_ahead: Floats, unfit_after: Floats, days: Floats, due: Due
+) -> tuple[Floats, Floats]:
     """Give what going now is worth against a trip later, and when that trip would be due.
 
     Parameters
     ----------
     unfit_ahead : ndarray, shape (n, g)
         Probability that a gauge which nobody visits is unfit so many days from now.
+    unfit_after : ndarray, shape (n, g)
+        The same of the gauge had it just been serviced, as `due` was found from.
     days : ndarray, shape (g,)
         The days v, rising from 0.
     due : Due
@@ -119,13 +125,15 @@ def worth_ahead(unfit_ahead: Floats, days: Floats, due: Due) -> tuple[Floats, Fl
     Returns
     -------
     ndarray, shape (n,)
-        Cost less the integral of max(0, p* - p(v)) dv, in record-days, not negative; the cost
-        itself for a gauge that is due.
+        Cost less the integral of max(0, p* - p(v)) dv, in record-days, not negative; for a gauge
+        that is due the index `worth_record_days` over these days.
     ndarray, shape (n,)
         Days until p* is reached; 0 for a gauge that is due, infinite beyond the last day.
     """
     short = np.maximum(due.p[:, np.newaxis] - unfit_ahead, 0.0)
     waits = short > 0.0
     first = np.where(waits.all(axis=1), np.inf, days[(~waits).argmax(axis=1)])
-    worth = np.maximum(due.cost - np.trapezoid(short, days, axis=1), 0.0)
-    return np.asarray(worth), np.asarray(first)
+    waiting = np.maximum(due.cost - np.trapezoid(short, days, axis=1), 0.0)
+    ones = np.ones(len(unfit_ahead))
+    index = worth_record_days(unfit_ahead[:, 0], unfit_after, days=days, importance=ones)
+    return np.where(first > 0.0, waiting, index), np.asarray(first)

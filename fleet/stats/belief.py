@@ -19,11 +19,11 @@ from fleet.stats.forecast import (
     Sudden,
     after_service,
     as_it_stands,
+    known_years,
     since_well,
 )
 from fleet.stats.future import SUDDEN, SUDDEN_FACTS, Found
 from fleet.stats.worth import worth_record_days
-from fleet.units import DAYS_PER_YEAR
 
 STRUCK_SHARE = 0.5
 """Part of a spell that ended with a sudden event found, that counts as watched: the event may
@@ -66,6 +66,8 @@ class Belief:
         """Let all gauges grow older by so many days."""
         gauges = self.gauges
         ages = [gauges.drift_age_days, gauges.resistance_age_days]
+        seasons = (gauges.drift.season, gauges.resistance.season)
+        ages += [season.today for season in seasons if season is not None]
         for name in SUDDEN:
             sudden = getattr(gauges, name)
             ages += [sudden.age_days, sudden.new_days, sudden.today]
@@ -139,7 +141,7 @@ class Belief:
             true + (spread * self._dice.standard_normal(known.size))[index] for true in levels
         )
         noise = spread[index] ** 2
-        years = age[index] / DAYS_PER_YEAR
+        years = known_years(growth, age)[index]
         learns = seen & known[index] & (years > 0.0)
         learn_rate(
             growth,

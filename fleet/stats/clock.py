@@ -72,9 +72,27 @@ def season_years(clock: Clock, days: Floats) -> Floats:
 
 
 def _swung(clock: Clock, days: Floats) -> Floats:
+    lead = season_lead(np.array(clock.cosine), np.array(clock.sine), days)
+    return np.asarray(days / DAYS_PER_YEAR + lead)
+
+
+def season_lead(cosine: Floats, sine: Floats, days: Floats) -> Floats:
+    """Give by how many years the years of mean season are ahead of those of the calendar.
+
+    Parameters
+    ----------
+    cosine, sine : ndarray
+        Of a season for each, as of `Clock`, of shapes that go with the days.
+    days : ndarray
+        As `datetime.date.toordinal` numbers them.
+
+    Returns
+    -------
+    ndarray
+        From any fixed origin; only differences have a meaning, exactly 0 without a season.
+    """
     angle = TURN * (days - NEW_YEAR)
-    swung = (clock.cosine * np.sin(angle) - clock.sine * np.cos(angle)) / (2.0 * np.pi)
-    return np.asarray(days / DAYS_PER_YEAR + swung)
+    return np.asarray((cosine * np.sin(angle) - sine * np.cos(angle)) / (2.0 * np.pi))
 
 
 def exposure(clock: Clock, new_day: Floats, from_day: Floats, to_day: Floats) -> Floats:

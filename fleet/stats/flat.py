@@ -45,4 +45,6 @@ def join_units(flats: Sequence[Flat]) -> Flat:
 
 
 def _names(flat: Changes | Watches) -> list[str]:
-    return [field.name for field in fields(flat) if field.name not in ("unit", "units")]
+    """Name the arrays beside those of the units; days on which changes were found may be none."""
+    names = [field.name for field in fields(flat) if field.name not in ("unit", "units")]
+    return [name for name in names if getattr(flat, name) is not None]

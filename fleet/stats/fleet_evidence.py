@@ -122,6 +122,7 @@ def gather_changes(
         variance=np.fromiter((change.variance for change in seen), np.float64, len(seen)),
         unit=np.repeat(np.arange(len(states)), np.array([len(c) for c in picked], dtype=np.int64)),
         units=len(states),
+        found_day=np.fromiter((c.found_on.toordinal() for c in seen), np.float64, len(seen)),
     )
 
 

@@ -11,6 +11,7 @@ import numpy as np
 from fleet.domain.state import LOG_OHM_VARIANCE, GaugeState
 from fleet.stats.clock import Clock
 from fleet.stats.clock_fit import fit_clock, fit_watches
+from fleet.stats.drift_season import fit_season
 from fleet.stats.fleet_evidence import EvidenceGatherer, FleetEvidence
 from fleet.stats.hazard import HazardFit, HazardPrior
 from fleet.stats.knock import KnockFit, fit_knock
@@ -97,6 +98,7 @@ def fit_evidence(evidence: FleetEvidence) -> FleetModel:
         The same, to the last bit, in whatever order and shares the gauges were gathered.
     """
     clocks = _Clocks(
+        drift=fit_season(evidence.drift, DRIFT_PRIOR),
         blockage=fit_clock(evidence.blockage, BLOCKAGE_PRIOR),
         deaths=fit_clock(evidence.deaths, DEATH_PRIOR),
     )
@@ -115,6 +117,7 @@ def fit_evidence(evidence: FleetEvidence) -> FleetModel:
 class _Clocks:
     """How time counts, learned from the whole network: few types could tell by themselves."""
 
+    drift: Clock
     blockage: Clock
     deaths: Clock
 
@@ -122,7 +125,7 @@ class _Clocks:
 def _fit(evidence: FleetEvidence, clocks: _Clocks) -> TypeModel:
     left, read = ~np.isnan(evidence.left_percent), ~np.isnan(evidence.log_ohm)
     ohms = evidence.log_ohm[read]
-    drift = fit_change(evidence.drift, DRIFT_PRIOR)
+    drift = fit_change(evidence.drift, DRIFT_PRIOR, clocks.drift)
     return TypeModel(
         drift=drift,
         knock=fit_knock(evidence.drift, drift),

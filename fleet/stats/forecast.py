@@ -14,7 +14,7 @@ import numpy as np
 from scipy.special import ndtr
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.clock import Clock, exposure
+from fleet.stats.clock import Clock, exposure, season_lead
 from fleet.stats.hazard import HazardPosterior, event_probability
 from fleet.stats.notice import unnoticed
 from fleet.units import DAYS_PER_YEAR
@@ -25,16 +25,29 @@ CERTAIN = 1.0 - 1e-9
 FARTHEST_YEARS = 1e6
 """A turn later than this is as good as none."""
 
+SEASON_REACH_DAYS = 120.0
+"""Days of mean season and days never differ by more: a year / pi at the widest swing, and two."""
+
 LEAST_VARIANCE = 1e-18
 """Keeps a level known exactly, at age 0, from dividing by nothing."""
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Season:
+    """The season of each of n gauges, as of `Clock`, and the ordinal of today; shape (n,)."""
+
+    cosine: Floats
+    sine: Floats
+    today: Ints
 
 
 @dataclass(frozen=True, slots=True, eq=False)
 class Growth:
     """A level that grows: Normal(start + rate u, start_variance + rate_variance u^2 + walk u).
 
-    All of shape (n,); u in years since the level was known. ``walk_variance`` is a year's. The
-    level is in limits between ``low`` and ``high``, which may be infinite.
+    All of shape (n,); u in years since the level was known, of the mean season where there is a
+    ``season``. ``walk_variance`` is a year's. The level is in limits between ``low`` and ``high``,
+    which may be infinite.
     """
 
     start: Floats
@@ -44,6 +57,7 @@ class Growth:
     walk_variance: Floats
     low: Floats
     high: Floats
+    season: Season | None = None
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -146,13 +160,12 @@ def as_it_stands(gauges: Gauges, ahead_days: Floats) -> Causes:
     Causes
         Shape (n, g). A fact left behind by the last visit is certain.
     """
-    years = ahead_days[np.newaxis, :] / DAYS_PER_YEAR
-    drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, years)
+    drift = _out_of_limits_by(gauges.drift, gauges.drift_age_days, ahead_days)
     return Causes(
         drift=drift,
         knock=_happened(gauges.knock, ahead_days) * out_if_knocked(gauges.drift, gauges.knock_sd),
         blockage=_known(gauges.blocked, _happened(gauges.blockage, ahead_days)),
-        resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years),
+        resistance=_out_of_limits_by(gauges.resistance, gauges.resistance_age_days, ahead_days),
         deaths=_known(gauges.dead, _happened(gauges.deaths, ahead_days)),
         disconnection=_known(gauges.disconnected, np.zeros_like(drift)),
     )
@@ -175,16 +188,16 @@ def after_service(gauges: Gauges, days: Floats) -> Causes:
         is clear and the gauge is on its logger. The resistance keeps its level, for no service
         betters it, but a switch found failing is replaced and starts as new ones do.
     """
-    years = days[np.newaxis, :] / DAYS_PER_YEAR
+    now = np.zeros_like(gauges.drift_age_days)
     fresh = replace(
         gauges.drift, start=gauges.fresh_level, start_variance=gauges.fresh_level_variance
     )
-    drift = np.maximum.accumulate(out_of_limits(fresh, years), axis=1)
+    drift = np.maximum.accumulate(out_of_limits(fresh, growth_years(fresh, now, days)), axis=1)
     return Causes(
         drift=drift,
         knock=_afresh(gauges.knock, days) * out_if_knocked(fresh, gauges.knock_sd),
         blockage=_afresh(gauges.blockage, days),
-        resistance=_worn_after_service(gauges, years),
+        resistance=_worn_after_service(gauges, days),
         deaths=_still_alive(gauges, days),
         disconnection=np.zeros_like(drift),
     )
@@ -212,6 +225,37 @@ def out_of_limits(growth: Growth, years: Floats) -> Floats:
     if np.all(np.isneginf(growth.low)):
         return np.asarray(above)
     return np.asarray(ndtr((growth.low - mean) / sd) + above)
+
+
+def growth_years(growth: Growth, age_days: Ints, ahead_days: Floats) -> Floats:
+    """Give the years that count since each level was known.
+
+    Parameters
+    ----------
+    growth : Growth
+        Of n gauges.
+    age_days : ndarray of int, shape (n,)
+        Days from when each level was known to today; negative for a day to come.
+    ahead_days : ndarray, shape (g,) or (n, g)
+        Days from today.
+
+    Returns
+    -------
+    ndarray, shape (n, g)
+        To each of these days; of the mean season where there is one.
+    """
+    years = (age_days[:, np.newaxis] + ahead_days) / DAYS_PER_YEAR
+    if growth.season is None:
+        return np.asarray(years)
+    season = growth.season.cosine[:, np.newaxis], growth.season.sine[:, np.newaxis]
+    today = _column(growth.season.today)
+    lead = season_lead(*season, today + ahead_days)
+    return np.asarray(years + (lead - season_lead(*season, today - age_days[:, np.newaxis])))
+
+
+def known_years(growth: Growth, age_days: Ints) -> Floats:
+    """Give the years that count from when each level was known to today, shape (n,)."""
+    return growth_years(growth, age_days, np.zeros(1))[:, 0]
 
 
 def predict(growth: Growth, years: Floats) -> tuple[Floats, Floats]:
@@ -249,7 +293,7 @@ def worst_since_known(growth: Growth, age_days: Ints) -> Floats:
     ndarray, shape (n,)
         The maximum over days 0, 1, ... age of `out_of_limits`, looked for on the first day, the
         last, and the two about the one time at which the probability of lying beyond each limit
-        turns.
+        turns; by season too, for every day counts.
 
     Notes
     -----
@@ -258,13 +302,15 @@ def worst_since_known(growth: Growth, age_days: Ints) -> Floats:
     2 + d rate_variance), V0 being start_variance: linear in u, so there is one turn at most.
     Checked against: every day (tests/stats/test_forecast.py).
     """
-    last = out_of_limits(growth, age_days / DAYS_PER_YEAR)
-    worst = np.maximum(out_of_limits(growth, np.zeros(age_days.size)), last)
+    now = known_years(growth, age_days)
+    worst = np.maximum(out_of_limits(growth, np.zeros(now.size)), out_of_limits(growth, now))
     for limit in (growth.low, growth.high):
-        turn = np.floor(_turn(growth, limit) * DAYS_PER_YEAR)
-        for day in (turn, turn + 1.0):
-            within = np.flatnonzero((day > 0.0) & (day < age_days))
-            then = out_of_limits(_take(growth, within), day[within] / DAYS_PER_YEAR)
+        turn = _turn(growth, limit)
+        within = np.flatnonzero((turn > 0.0) & (turn < now))
+        each, age = _take(growth, within), age_days[within]
+        before = _last_day(each, age, turn[within])
+        for day in (before, before + 1.0):
+            then = out_of_limits(each, _years_on(each, age, np.clip(day, 0.0, age)))
             worst[within] = np.maximum(worst[within], then)
     return worst
 
@@ -280,6 +326,24 @@ def _turn(growth: Growth, limit: Floats) -> Floats:
     return np.where(turns, np.minimum(years, FARTHEST_YEARS), -1.0)
 
 
+def _last_day(growth: Growth, age_days: Ints, years: Floats) -> Floats:
+    """Give the last day since each level was known on which no more than so many years count."""
+    low = np.floor(years * DAYS_PER_YEAR)
+    if growth.season is None:
+        return low
+    low, high = low - SEASON_REACH_DAYS, low + SEASON_REACH_DAYS
+    while np.any(high - low > 1.0):
+        day = np.floor((low + high) / 2.0)
+        early = _years_on(growth, age_days, day) <= years
+        low, high = np.where(early, day, low), np.where(early, high, day)
+    return low
+
+
+def _years_on(growth: Growth, age_days: Ints, day: Floats) -> Floats:
+    """Give the years that count up to a day of each gauge, of those since its level was known."""
+    return growth_years(growth, age_days, (day - age_days)[:, np.newaxis])[:, 0]
+
+
 def _take(growth: Growth, index: Ints | tuple[slice, None]) -> Growth:
     """Index every array of a Growth alike."""
     return Growth(
@@ -290,13 +354,20 @@ def _take(growth: Growth, index: Ints | tuple[slice, None]) -> Growth:
         walk_variance=growth.walk_variance[index],
         low=growth.low[index],
         high=growth.high[index],
+        season=_take_season(growth.season, index),
     )
 
 
-def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_years: Floats) -> Floats:
+def _take_season(season: Season | None, index: Ints | tuple[slice, None]) -> Season | None:
+    if season is None:
+        return None
+    return Season(season.cosine[index], season.sine[index], season.today[index])
+
+
+def _out_of_limits_by(growth: Growth, age_days: Ints, ahead_days: Floats) -> Floats:
     """Follow the worst probability since the level was known through the days ahead."""
     so_far = worst_since_known(growth, age_days)[:, np.newaxis]
-    ahead = out_of_limits(growth, age_days[:, np.newaxis] / DAYS_PER_YEAR + ahead_years)
+    ahead = out_of_limits(growth, growth_years(growth, age_days, ahead_days))
     return np.maximum(so_far, np.maximum.accumulate(ahead, axis=1))
 
 
@@ -399,9 +470,9 @@ def out_if_knocked(growth: Growth, knock_sd: Floats) -> Floats:
     return out_of_limits(knocked, np.zeros((1, 1)))
 
 
-def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
+def _worn_after_service(gauges: Gauges, days: Floats) -> Floats:
     """Weigh the switch that is kept against the one that is replaced because it fails now."""
-    worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, years)
+    worn_then = _out_of_limits_by(gauges.resistance, gauges.resistance_age_days, days)
     worn_now = worn_then[:, :1]
     dead_now = _known(gauges.dead, _happened(gauges.deaths, np.zeros(1)))
     failing = 1.0 - (1.0 - worn_now) * (1.0 - dead_now)
@@ -409,6 +480,7 @@ def _worn_after_service(gauges: Gauges, years: Floats) -> Floats:
     new = replace(
         gauges.resistance, start=gauges.new_switch, start_variance=gauges.new_switch_variance
     )
+    years = growth_years(new, np.zeros_like(gauges.resistance_age_days), days)
     new_worn = np.maximum.accumulate(out_of_limits(new, years), axis=1)
     return (1.0 - failing) * wears_out + failing * new_worn
 

@@ -15,12 +15,11 @@ import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.fleet_model import TypeModel
-from fleet.stats.forecast import Gauges, Growth
+from fleet.stats.forecast import Gauges, Growth, growth_years, known_years
 from fleet.stats.gauge_array import Standings
 from fleet.stats.hazard import HazardFit
 from fleet.stats.pooled_change import GrowthFit
 from fleet.stats.strike import SharedRate, Strikes
-from fleet.units import DAYS_PER_YEAR
 
 SUDDEN_FACTS = {"blockage": "blocked", "deaths": "dead"}
 """Sudden causes of `Gauges` of which a visit may leave the fact behind, and what tells of it."""
@@ -106,6 +105,7 @@ class Future:
         self._gauges = gauges
         self._dice = dice
         self._size = gauges.drift.start.size
+        self._passed = 0
         self._drift_rate, self._level = self._draw_growth(
             gauges.drift, gauges.drift_age_days, doubt.drift
         )
@@ -123,9 +123,9 @@ class Future:
 
     def pass_days(self, days: int) -> None:
         """Let so many days come over all gauges."""
-        years = days / DAYS_PER_YEAR
-        self._level += self._step(self._gauges.drift, self._drift_rate, years)
-        self._log_ohm += self._step(self._gauges.resistance, self._ohm_rate, years)
+        self._level += self._step(self._gauges.drift, self._drift_rate, days)
+        self._log_ohm += self._step(self._gauges.resistance, self._ohm_rate, days)
+        self._passed += days
         for strikes in self._sudden.values():
             strikes.pass_days(days)
 
@@ -186,11 +186,13 @@ class Future:
         own = self._dice.standard_normal(self._size)
         rate = growth.rate + shrink * shared.mean_sd * off
         rate = rate + np.sqrt(shrink) * shared.between_sd * own
-        years = age_days / DAYS_PER_YEAR
+        years = known_years(growth, age_days)
         variance = growth.start_variance + growth.walk_variance * years
         return rate, self._normal(growth.start + rate * years, variance)
 
-    def _step(self, growth: Growth, rate: Floats, years: float) -> Floats:
+    def _step(self, growth: Growth, rate: Floats, days: int) -> Floats:
+        since = np.full(self._size, -self._passed)
+        years = growth_years(growth, since, np.array([float(self._passed + days)]))[:, 0]
         return self._normal(rate * years, growth.walk_variance * years)
 
     def _normal(self, mean: Floats, variance: Floats) -> Floats:

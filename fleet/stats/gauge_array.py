@@ -13,7 +13,7 @@ from fleet.domain.state import LEAST_OHM, LOG_OHM_VARIANCE, GaugeState
 from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.clock import Clock
 from fleet.stats.fleet_model import FleetModel, TypeModel
-from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.forecast import Gauges, Growth, Season, Sudden
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.gauge_forecast import GaugeForecast
 from fleet.stats.hazard import HazardFit, posterior_hazard
@@ -271,6 +271,7 @@ def _drift(standings: Standings, mean: Floats, variance: Floats) -> Growth:
         walk_variance=standings.of_kind(lambda m: m.drift.walk_sd**2),
         low=low,
         high=high,
+        season=_season(standings, lambda m: m.drift.clock),
     )
 
 
@@ -286,6 +287,18 @@ def _resistance(standings: Standings, mean: Floats, variance: Floats) -> Growth:
         walk_variance=standings.of_kind(lambda m: m.resistance.walk_sd**2),
         low=np.full(len(standings), -np.inf),
         high=standings.policies.closed_limit_log_ohm(),
+        season=_season(standings, lambda m: m.resistance.clock),
+    )
+
+
+def _season(standings: Standings, clock: Callable[[TypeModel], Clock]) -> Season | None:
+    """Give the season by which each gauge's level grows; None where no type has one."""
+    if all(clock(model).swing == 0.0 for model in standings.models):
+        return None
+    return Season(
+        cosine=standings.of_kind(lambda m: clock(m).cosine),
+        sine=standings.of_kind(lambda m: clock(m).sine),
+        today=standings.today,
     )
 
 

@@ -15,18 +15,19 @@ from fleet.stats.rain_weigh import RainEffect
 class LevelForecast:
     """A level that grows, as the forecast sees it: drift in percent, resistance in log ohm.
 
-    ``start`` is the level ``age_days`` ago; ``known`` is False where nobody measured since
-    something was changed, and the start is where services (or new switches) of the type leave
-    it. ``rate_per_year`` is the gauge's own, shrunk to its type's; ``walk_sd`` is of a root year.
-    ``doubted`` of the instrument's changes were held to be outliers. ``now`` and ``now_sd`` are
-    the prediction for today; ``p`` is the highest probability of being outside ``low`` to
-    ``high`` on any day since the start.
+    ``start`` is the level ``age_days`` ago, which count as ``age_years`` by season. ``known`` is
+    False where nobody measured since something was changed, and the start is where services (or
+    new switches) of the type leave it. ``rate_per_year`` is the gauge's own, shrunk to its type's;
+    ``walk_sd`` is of a root year. ``doubted`` of the instrument's changes were held to be outliers.
+    ``now`` and ``now_sd`` are the prediction for today; ``p`` is the highest probability of being
+    outside ``low`` to ``high`` on any day since the start.
     """
 
     known: bool
     start: float
     start_sd: float
     age_days: int
+    age_years: float
     rate_per_year: float
     rate_sd: float
     walk_sd: float

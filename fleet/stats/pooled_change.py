@@ -6,13 +6,15 @@ ohm): change_k ~ Normal(mu_i dt_k, sigma^2 dt_k + v_k) with mu_i ~ Normal(m, tau
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from math import log
 
 import numpy as np
 from scipy.optimize import minimize
 
 from fleet.stats.array import Bools, Floats, Ints
+from fleet.stats.clock import PLAIN, Clock, season_years
+from fleet.units import DAYS_PER_YEAR
 
 OUTLIER_SD = 3.5
 """A change this many standard deviations from what the unit's other changes predict loses
@@ -34,6 +36,7 @@ class Changes:
 
     ``years``, ``amount``, ``variance`` and ``unit`` have shape (k,): length of the spell, found
     minus left, measurement variance of that, and the index (0 to units - 1) of who it is of.
+    ``found_day`` is the ordinal of the end of each spell; without it no season can be counted.
     """
 
     years: Floats
@@ -41,6 +44,15 @@ class Changes:
     variance: Floats
     unit: Ints
     units: int
+    found_day: Floats | None = None
+
+    def in_season(self, clock: Clock) -> Changes:
+        """Give the same changes, their years those of the mean season."""
+        if clock.swing == 0.0 or self.found_day is None:
+            return self
+        left_day = np.round(self.found_day - self.years * DAYS_PER_YEAR)
+        years = season_years(clock, self.found_day) - season_years(clock, left_day)
+        return replace(self, years=years)
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,7 +72,10 @@ class GrowthPrior:
 
 @dataclass(frozen=True, slots=True)
 class GrowthFit:
-    """Hyperparameters of a kind: m, its standard deviation, tau, sigma, and what they rest on."""
+    """Hyperparameters of a kind: m, its standard deviation, tau, sigma, and what they rest on.
+
+    ``clock`` tells how the days of a year count, in rate and in walk; its season only.
+    """
 
     mean: float
     mean_sd: float
@@ -68,6 +83,7 @@ class GrowthFit:
     walk_sd: float
     changes: int = 0
     units: int = 0
+    clock: Clock = PLAIN
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -79,7 +95,7 @@ class GrowthPosterior:
     weight: Floats
 
 
-def fit_change(changes: Changes, prior: GrowthPrior) -> GrowthFit:
+def fit_change(changes: Changes, prior: GrowthPrior, clock: Clock = PLAIN) -> GrowthFit:
     """Fit the hyperparameters of a kind by marginal likelihood over its units.
 
     Parameters
@@ -88,6 +104,8 @@ def fit_change(changes: Changes, prior: GrowthPrior) -> GrowthFit:
         Of every unit of the kind; may be empty.
     prior : GrowthPrior
         Weakly informative; alone it gives the result for no changes.
+    clock : Clock, optional
+        By whose season time counts; by default by none.
 
     Returns
     -------
@@ -107,9 +125,10 @@ def fit_change(changes: Changes, prior: GrowthPrior) -> GrowthFit:
     Checked against: a dense multivariate normal likelihood, and statsmodels MixedLM
     (tests/stats/test_pooled_change.py).
     """
+    changes = changes.in_season(clock)
     fit = _first_guess(changes, prior)
     for _ in range(_REFITS):
-        variance = _raised_variance(changes, fit)
+        variance = raised_variance(changes, fit)
         refit = _maximise(changes, variance, prior=prior, start=fit)
         settled = np.allclose(
             (refit.between_sd, refit.walk_sd), (fit.between_sd, fit.walk_sd), rtol=1e-4, atol=0.0
@@ -117,7 +136,7 @@ def fit_change(changes: Changes, prior: GrowthPrior) -> GrowthFit:
         fit = refit
         if settled:
             break
-    return fit
+    return replace(fit, clock=clock)
 
 
 def posterior_growth(changes: Changes, fit: GrowthFit) -> GrowthPosterior:
@@ -135,7 +154,8 @@ def posterior_growth(changes: Changes, fit: GrowthFit) -> GrowthPosterior:
     GrowthPosterior
         Mean and variance of mu_i given the changes; the uncertainty of m is in the variance.
     """
-    variance = _raised_variance(changes, fit)
+    changes = changes.in_season(fit.clock)
+    variance = raised_variance(changes, fit)
     precision, pull = _unit_sums(changes, variance, fit.walk_sd)
     spread2 = fit.between_sd**2
     shrink = 1.0 / (1.0 + spread2 * precision)
@@ -162,7 +182,8 @@ def left_out(changes: Changes, fit: GrowthFit) -> tuple[Floats, Floats]:
     tuple of ndarray, shape (k,)
         What each change misses of its prediction, and the variance that this should have.
     """
-    miss, spread = _left_out_miss(changes, _raised_variance(changes, fit), fit)
+    changes = changes.in_season(fit.clock)
+    miss, spread = _left_out_miss(changes, raised_variance(changes, fit), fit)
     return miss, fit.walk_sd**2 * changes.years + changes.variance + spread
 
 
@@ -198,6 +219,50 @@ def log_marginal(
     scales = ((between_sd, prior.between_sd), (walk_sd, prior.walk_sd))
     log_prior = sum(log(value) - value / mode for value, mode in scales)
     return 0.5 * (log_volume - misfit) + log_prior
+
+
+def raised_variance(changes: Changes, fit: GrowthFit) -> Floats:
+    """Raise the measurement variance of outliers until each stands at OUTLIER_SD.
+
+    Parameters
+    ----------
+    changes : Changes
+        Of all units of a kind, in its season.
+    fit : GrowthFit
+        Of the kind.
+
+    Returns
+    -------
+    ndarray, shape (k,)
+        Variance of each change; its own where it is no outlier. A unit is done when its own
+        changes have settled, so that no other unit moves its numbers.
+    """
+    variance = changes.variance.copy()
+    places, rest = np.arange(variance.size), changes
+    for _ in range(_REWEIGHTINGS):
+        before = variance[places]
+        miss, miss_variance = _left_out_miss(rest, before, fit)
+        expected = fit.walk_sd**2 * rest.years + rest.variance + miss_variance
+        excess = np.maximum(miss**2 / (OUTLIER_SD**2 * expected), 1.0)
+        raised = rest.variance + expected * (excess - 1.0)
+        variance[places] = raised
+        moving = np.bincount(rest.unit, ~np.isclose(raised, before, rtol=1e-6), rest.units) > 0
+        still = moving[rest.unit]
+        if not still.any():
+            break
+        places, rest = places[still], _part(rest, still)
+    return variance
+
+
+def _part(changes: Changes, kept: Bools) -> Changes:
+    return Changes(
+        years=changes.years[kept],
+        amount=changes.amount[kept],
+        variance=changes.variance[kept],
+        unit=changes.unit[kept],
+        units=changes.units,
+        found_day=None if changes.found_day is None else changes.found_day[kept],
+    )
 
 
 def _unit_sums(changes: Changes, variance: Floats, walk_sd: float) -> tuple[Floats, Floats]:
@@ -248,38 +313,6 @@ def _maximise(
         walk_sd=walk_sd,
         changes=int(changes.years.size),
         units=int(np.unique(changes.unit).size),
-    )
-
-
-def _raised_variance(changes: Changes, fit: GrowthFit) -> Floats:
-    """Raise the measurement variance of outliers until each stands at OUTLIER_SD.
-
-    A unit is done when its own changes have settled, so that no other unit moves its numbers.
-    """
-    variance = changes.variance.copy()
-    places, rest = np.arange(variance.size), changes
-    for _ in range(_REWEIGHTINGS):
-        before = variance[places]
-        miss, miss_variance = _left_out_miss(rest, before, fit)
-        expected = fit.walk_sd**2 * rest.years + rest.variance + miss_variance
-        excess = np.maximum(miss**2 / (OUTLIER_SD**2 * expected), 1.0)
-        raised = rest.variance + expected * (excess - 1.0)
-        variance[places] = raised
-        moving = np.bincount(rest.unit, ~np.isclose(raised, before, rtol=1e-6), rest.units) > 0
-        still = moving[rest.unit]
-        if not still.any():
-            break
-        places, rest = places[still], _part(rest, still)
-    return variance
-
-
-def _part(changes: Changes, kept: Bools) -> Changes:
-    return Changes(
-        years=changes.years[kept],
-        amount=changes.amount[kept],
-        variance=changes.variance[kept],
-        unit=changes.unit[kept],
-        units=changes.units,
     )
 
 

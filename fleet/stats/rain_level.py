@@ -8,9 +8,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Growth
+from fleet.stats.forecast import Growth, growth_years, known_years
+from fleet.stats.neighbour_level import FREEDOM
 from fleet.stats.neighbour_measure import MOST_GROUPS, LevelReading
-from fleet.units import DAYS_PER_YEAR
 
 FARTHEST_KNOCK = 3.0
 """A knock is taken to move the level by one to three tolerances, either way, each size as likely
@@ -64,14 +64,17 @@ def take_in_levels(
     covariance start_variance + rate_variance u v + walk min(u, v) [random walk with uncertain
     drift]; readings add their own variance and what they share. The level of today and the rate
     follow by the normal law's regression on the readings (what a Kalman filter gives). A knock is
-    a step h that lasts from some reading on: its ratio is exp(s h'C^-1 r - s^2 h'C^-1 h / 2),
-    averaged over readings and sizes s [likelihood ratio of shifted normal laws].
-    Checked against: a plain loop of scalar updates, and scipy's multivariate normal
+    a step s h that lasts from some reading on. Its ratio, averaged over readings and sizes s, is
+    that of shifted Student's laws, ((1 + q/v) / (1 + q_s/v))^((v + m)/2): q = r'C^-1 r of the m
+    residuals r, q_s of r - s h, v the degrees of freedom of the scatter of spells. The normal law
+    would take a few spells of patchy rain for a knock; this one holds the whole span to scatter
+    more where it fits badly [first principles].
+    Checked against: a plain loop of scalar updates, and scipy's multivariate t
     (tests/stats/test_rain_level.py).
     """
     known = np.array([reading is not None for reading in readings], dtype=bool)
-    years = age_days / DAYS_PER_YEAR
-    when, seen, own, shared = _laid_out(readings, years, today=today)
+    years = known_years(growth, age_days)
+    when, seen, own, shared = _laid_out(growth, age_days, readings, today=today)
     prior = _covariance(growth, when[:, :, None], when[:, None, :])
     total = prior + shared + own[:, :, None] * np.eye(when.shape[1])
     residual = seen - (growth.start[:, None] + growth.rate[:, None] * when)
@@ -88,7 +91,8 @@ def take_in_levels(
         rate=growth.rate + np.einsum("ni,ni->n", rate, pull),
         rate_variance=growth.rate_variance - np.einsum("ni,nij,nj->n", rate, inverse, rate),
     )
-    knock = _knock_log_ratio(growth, pull, inverse, told=own < NOTHING)
+    misfit = np.einsum("ni,ni->n", residual, pull)
+    knock = _knock_log_ratio(growth, pull, inverse, misfit=misfit, told=own < NOTHING)
     return LevelsTaken(
         growth=_where(known, taken, growth),
         age_days=np.where(known, 0, age_days),
@@ -98,20 +102,22 @@ def take_in_levels(
 
 
 def _laid_out(
-    readings: Sequence[LevelReading | None], years: Floats, *, today: int
+    growth: Growth, age_days: Ints, readings: Sequence[LevelReading | None], *, today: int
 ) -> tuple[Floats, Floats, Floats, Floats]:
     """Give ages in years, errors, own variances, shape (n, m), and shared ones, (n, m, m)."""
     shape = (len(readings), MOST_GROUPS)
     when, seen, own = np.zeros(shape), np.zeros(shape), np.full(shape, NOTHING)
     shared = np.zeros((*shape, MOST_GROUPS))
+    ahead = np.zeros(shape)
     for i, reading in enumerate(readings):
         if reading is not None:
             count = reading.day.size
-            ages = years[i] - (today - reading.day) / DAYS_PER_YEAR
-            when[i, :count] = np.clip(ages, 0.0, None)
+            ahead[i, :count] = reading.day - today
             seen[i, :count] = reading.percent
             own[i, :count] = reading.sd_percent**2
             shared[i, :count, :count] = reading.shared_percent2
+    told = own < NOTHING
+    when[told] = np.maximum(growth_years(growth, age_days, ahead), 0.0)[told]
     return when, seen, own, shared
 
 
@@ -124,14 +130,19 @@ def _covariance(growth: Growth, one: Floats, other: Floats) -> Floats:
     return np.asarray(start + rate * one * other + walk * np.minimum(one, other))
 
 
-def _knock_log_ratio(growth: Growth, pull: Floats, inverse: Floats, *, told: Bools) -> Floats:
+def _knock_log_ratio(
+    growth: Growth, pull: Floats, inverse: Floats, *, misfit: Floats, told: Bools
+) -> Floats:
     """Average the likelihood ratio of steps over the reading they begin with and their size."""
     later = np.cumsum(pull[:, ::-1], axis=1)[:, ::-1]
     both = np.cumsum(np.cumsum(inverse[:, ::-1, ::-1], axis=1), axis=2)
     both = np.einsum("nii->ni", both)[:, ::-1]
     share = np.linspace(1.0, FARTHEST_KNOCK, KNOCK_SIZES)
     sizes = np.concatenate([growth.low[:, None] * share, growth.high[:, None] * share], axis=1)
-    logs = sizes[:, None, :] * later[:, :, None] - sizes[:, None, :] ** 2 * both[:, :, None] / 2.0
+    gain = 2.0 * sizes[:, None, :] * later[:, :, None] - sizes[:, None, :] ** 2 * both[:, :, None]
+    rest = np.maximum(misfit[:, None, None] - gain, 0.0)
+    half = (FREEDOM + told.sum(axis=1)[:, None, None]) / 2.0
+    logs = half * (np.log1p(misfit / FREEDOM)[:, None, None] - np.log1p(rest / FREEDOM))
     logs = np.where(told[:, :, None], logs, -np.inf)
     highest = np.maximum(logs.max(axis=(1, 2)), -1e3)
     count = np.maximum(told.sum(axis=1), 1) * sizes.shape[1]

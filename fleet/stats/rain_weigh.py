@@ -9,12 +9,11 @@ from typing import Any
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands, predict
+from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands, known_years, predict
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.neighbour_story import Cause
 from fleet.stats.rain_cause import move_by_odds, quiet_log_ratio, weigh_causes
 from fleet.stats.rain_level import take_in_levels
-from fleet.units import DAYS_PER_YEAR
 
 SPELLS_TO_TELL = 1.5
 """Spells of rain until a gauge that stopped counting is told: half a spell has passed on average
@@ -126,7 +125,7 @@ def weigh_rain(gauges: Gauges, view: RainView, *, days: Floats) -> Weighed:
     return Weighed(
         gauges=moved,
         now=now,
-        fresh=_watched_on(after_service(gauges, days), spans, days=days),
+        fresh=watched_on(after_service(gauges, days), spans, days=days),
         log_ratio=log_ratio,
         p_knock=after["knock"],
     )
@@ -149,7 +148,8 @@ def rain_effects(
     list of RainEffect or None
         None for a gauge without evidence.
     """
-    level, sd = predict(weighed.gauges.drift, weighed.gauges.drift_age_days / DAYS_PER_YEAR)
+    drift, age_days = weighed.gauges.drift, weighed.gauges.drift_age_days
+    level, sd = predict(drift, known_years(drift, age_days))
     return [
         None
         if span is None or not span.spells
@@ -179,8 +179,23 @@ def _either(one: Floats, other: Floats) -> Floats:
     return np.asarray(one + other - one * other)
 
 
-def _watched_on(fresh: Causes, spans: Sequence[SpanEvidence | None], *, days: Floats) -> Causes:
-    """Forecast freshly serviced gauges that are watched and show nothing."""
+def watched_on(fresh: Causes, spans: Sequence[SpanEvidence | None], *, days: Floats) -> Causes:
+    """Forecast freshly serviced gauges that are watched and show nothing.
+
+    Parameters
+    ----------
+    fresh : Causes
+        Shape (n, g): what may strike each gauge within so many days.
+    spans : sequence of SpanEvidence or None
+        n of them, for how often it rains; None is a gauge that nobody watches.
+    days : ndarray, shape (g,)
+        The days, rising, from 0.
+
+    Returns
+    -------
+    Causes
+        Blockage, deaths and knocks as far as they would not have shown by then.
+    """
     spell_days = np.array([np.inf if s is None else s.days_per_spell for s in spans])
     quick, slow = SPELLS_TO_TELL * spell_days, SPELLS_TO_TELL_KNOCK * spell_days
     waits = {"blockage": quick, "deaths": quick, "knock": slow}

@@ -14,14 +14,13 @@ from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel
-from fleet.stats.forecast import Growth, Sudden, out_if_knocked, predict, since_well
+from fleet.stats.forecast import Growth, Sudden, known_years, out_if_knocked, predict, since_well
 from fleet.stats.gauge_array import Standings, stand
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
 from fleet.stats.policy_column import PolicyColumns, policy_columns
 from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects
 from fleet.stats.rank_number import Course, RankNumbers, foresee, rank_numbers
-from fleet.units import DAYS_PER_YEAR
 
 HORIZON_DAYS = 365
 
@@ -234,11 +233,13 @@ def _level_of_today(effect: RainEffect | None) -> dict[str, float]:
 
 
 def _grown(growth: Growth, age_days: Ints) -> dict[str, NDArray[Any]]:
-    now, now_sd = predict(growth, age_days / DAYS_PER_YEAR)
+    years = known_years(growth, age_days)
+    now, now_sd = predict(growth, years)
     return {
         "start": growth.start,
         "start_sd": np.sqrt(growth.start_variance),
         "age_days": age_days,
+        "age_years": years,
         "rate_per_year": growth.rate,
         "rate_sd": np.sqrt(growth.rate_variance),
         "walk_sd": np.sqrt(growth.walk_variance),

@@ -16,24 +16,31 @@ import pytest
 from sqlalchemy import select, text
 
 import fleet.services
+import fleet.services.learn_rates as learn_rates_module
 from fleet.domain.state import derive_state
 from fleet.errors import InputError
 from fleet.services import gauge_state
 from fleet.services.known_gauge import known_gauges
 from fleet.services.learn_rates import learn_rates, rate_frame, rates_sentence
+from fleet.services.ranking import rank_gauges
 from fleet.services.state_check import rebuild, state_faults
 from fleet.services.verify import verify_session
+from fleet.stats.clock import PLAIN
 from fleet.stats.fleet_model import fit_evidence, fit_fleet
 from fleet.stats.gauge_column import GaugeColumns, columns_of
+from fleet.stats.policy_column import policies_in_force
+from fleet.stats.ranking import rank_states
 from fleet.store.journal import Wish
 from fleet.store.models.instrument import Installation, Instrument
 from fleet.store.models.ledger import LedgerEntry
 from fleet.store.models.state import KeptState, LearnedRates
 from fleet.store.queries.history import gauge_histories, history_shares
+from fleet.store.queries.policy import policy_book
 from fleet.store.queries.rates import rates_in_force
 from fleet.store.queries.touched import touched_installations
 from tests.conftest import load_into
 from tests.factories import TODAY, InputFolder
+from tests.stats.fleet_factory import AUTUMN, drifting_by
 
 LEARN = Wish("tester", "gauge learn", "")
 LATER = date(2025, 12, 31)
@@ -186,6 +193,32 @@ def test_columns_from_rows_are_those_from_history_to_the_last_bit(learned):
     assert network.learned_on == TODAY
     assert same(network.columns, from_history(learned, network.model, as_of=TODAY)) == []
     assert [s.gauge.serial for s in states] == [network.columns.serial[i] for i in (2, 0)]
+
+
+@pytest.mark.parametrize("later", [0, 90, 200])
+def test_rows_rank_as_histories_do_to_the_last_bit_where_drift_goes_by_season(
+    loaded, clock, monkeypatch, later
+):
+    """The season is put into the rates: so few gauges could not show one."""
+    day, fit = TODAY + timedelta(days=later), learn_rates_module.fit_evidence
+    monkeypatch.setattr(learn_rates_module, "fit_evidence", lambda e: drifting_by(fit(e), AUTUMN))
+    clock.move(hours=1)
+    learn_rates(loaded, LEARN, as_of=TODAY, clock=clock)
+
+    with loaded() as session:
+        model = gauge_state.read_rates(rates_in_force(session)).model
+        states = [derive_state(history) for history in gauge_histories(session, as_of=day)]
+        columns = columns_of(states, model)
+        book = policies_in_force(policy_book(session), columns, on=day)
+        policies = [book.of(place) for place in range(len(columns))]
+        ranked = [row.forecast for row in rank_gauges(session, as_of=day, with_rain=False)]
+        assert same(known_gauges(session, as_of=day).columns, columns) == []
+        flat = drifting_by(model, PLAIN)
+    assert (len(kept(loaded)), faults(loaded)) == (7, [])
+    assert {row.model.drift.clock for row in ranked} == {AUTUMN}
+    assert tuple(ranked) == rank_states(states, policies, model, as_of=day)
+    before = {row.state: row for row in rank_states(states, policies, flat, as_of=day)}
+    assert any(before[row.state].p != row.p for row in ranked)
 
 
 @pytest.mark.parametrize("later", [3, 60, 209])

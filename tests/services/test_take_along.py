@@ -14,6 +14,8 @@ from fleet.services.ranking import RankFilter, rank_gauges
 from fleet.services.round_problem import WeekProblem, week_problem
 from fleet.services.round_request import request_for
 from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
+from fleet.stats.fleet_model import FleetModel
+from fleet.stats.ranking import rank_states
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depot
 from tests.factories import TODAY
@@ -34,7 +36,7 @@ def week(loaded) -> WeekProblem:
     return replace(posed, problem=replace(posed.problem, technician_days=(short,)))
 
 
-def test_sites_not_yet_due_are_worth_more_and_the_due_ones_as_much(week: WeekProblem) -> None:
+def test_sites_are_raised_by_what_is_told(week: WeekProblem) -> None:
     raised, gains = value_passing_by(week, as_of=TODAY)
 
     before = {c.place.key: c.worth for c in week.problem.candidates}
@@ -44,9 +46,26 @@ def test_sites_not_yet_due_are_worth_more_and_the_due_ones_as_much(week: WeekPro
         added = gains[code].record_days if code in gains else 0.0
         assert worth == pytest.approx(before[code] + added)
         assert added >= 0.0
-    due = [along.due_on for along in gains.values() if along.due_on]
-    assert all(day > TODAY for day in due)
+    assert any(along.later_than(TODAY) for along in gains.values())
     assert raised.problem.technician_days == week.problem.technician_days
+
+
+def test_due_sites_are_worth_what_three_years_of_the_ranking_say(week: WeekProblem) -> None:
+    _, gains = value_passing_by(week, as_of=TODAY)
+
+    due = [code for code, along in gains.items() if not along.later_than(TODAY)]
+    assert due
+    for code in due:
+        gauges = week.work[code].gauges
+        long = 0.0
+        for gauge in gauges:
+            model = FleetModel({}, gauge.forecast.model)
+            (row,) = rank_states(
+                [gauge.state], [gauge.policy], model, as_of=TODAY, horizon_days=1092
+            )
+            long += row.worth_record_days
+        own = sum(gauge.forecast.worth_record_days for gauge in gauges)
+        assert own + gains[code].record_days == pytest.approx(long, rel=0.01)
 
 
 def test_ample_crews_raise_next_to_nothing(week: WeekProblem) -> None:
@@ -87,6 +106,8 @@ def test_plan_counts_its_own_worth_and_tells_what_it_takes_along(week: WeekProbl
     ]
     dearer = {first: Along(2.5, date(2025, 7, 1), detour - 1.0)}
     assert along_sentences(week, plan, dearer) == []
+    due = {first: Along(2.5, member.day, detour + 25.0)}
+    assert along_sentences(week, plan, due) == []
 
 
 def test_round_is_planned_either_way(loaded, clock) -> None:

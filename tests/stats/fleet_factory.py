@@ -11,9 +11,14 @@ from fleet.domain.code import DecisionRule, Phase
 from fleet.domain.history import CheckRecord, Gauge, GaugeHistory, PhaseRuns, SwitchReadings
 from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState, derive_state
+from fleet.stats.clock import Clock
+from fleet.stats.fleet_model import FleetModel
 from tests.factories import make_check, make_gauge
 
 AS_OF = date(2025, 6, 2)
+
+AUTUMN = Clock(cosine=0.2, sine=-0.7)
+"""A season by which levels grow fastest at the end of October; invented."""
 
 POLICY = Policy(
     service_interval_days=180,
@@ -101,3 +106,14 @@ def _runs(phase: Phase, gauge: Gauge, level: float, rng: np.random.Generator) ->
 def with_gauge(state: GaugeState, **changes: object) -> GaugeState:
     """Give a state with other facts about its gauge."""
     return replace(state, gauge=replace(state.gauge, **changes))  # type: ignore[arg-type]
+
+
+def drifting_by(model: FleetModel, clock: Clock, *, types: int | None = None) -> FleetModel:
+    """Give a model by which the levels of the network and of the first types go by a season."""
+    chosen = sorted(model.types)[:types]
+    kinds = {
+        code: replace(kind, drift=replace(kind.drift, clock=clock)) if code in chosen else kind
+        for code, kind in model.types.items()
+    }
+    network = replace(model.network, drift=replace(model.network.drift, clock=clock))
+    return FleetModel(kinds, network)

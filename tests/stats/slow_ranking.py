@@ -29,11 +29,12 @@ def causes_now(state, policy, model, as_of):
     knocked = one_or_more(
         model.knock.hazard, *knocks_of(state, model), age / YEAR_DAYS
     ) * out_if_knocked(drift, model, low, high)
-    worn = highest(resistance_law(state, model), None, log_of(policy), resistance_age(state, as_of))
+    worn_years = [day / YEAR_DAYS for day in range(resistance_age(state, as_of) + 1)]
+    worn = highest(resistance_law(state, model), None, log_of(policy), worn_years)
     dead = 1 - CUT if state.switch_left_dead else dead_now(state, model, as_of)
     blocked = 1 - CUT if state.left_blocked else blocked_now(state, model, as_of)
     return {
-        "drift": highest(drift, low, high, age),
+        "drift": highest(drift, low, high, drift_years(model, as_of.toordinal() - age, age)),
         "knock": knocked,
         "blockage": blocked,
         "worn": worn,
@@ -53,8 +54,9 @@ def causes_after_service(state, policy, model, as_of, horizon_days):
     now = causes_now(state, policy, model, as_of)
     failing = 1 - (1 - now["worn"]) * (1 - now["dead"])
     days, drift, kept_worst, new_worst = [], 0.0, now["worn"], 0.0
+    drifted = drift_years(model, as_of.toordinal(), horizon_days)
     for day in range(horizon_days + 1):
-        drift = max(drift, outside(fresh, low, high, day / YEAR_DAYS))
+        drift = max(drift, outside(fresh, low, high, drifted[day]))
         kept_worst = max(kept_worst, outside(kept, None, limit, (age + day) / YEAR_DAYS))
         new_worst = max(new_worst, outside(new, None, limit, day / YEAR_DAYS))
         kept_fails = (kept_worst - now["worn"]) / max(1 - now["worn"], CUT)
@@ -136,18 +138,27 @@ def stretch(clock, new, start, end):
     return (years(end) - years(new)) ** clock.wear - (years(start) - years(new)) ** clock.wear
 
 
+def drift_years(model, start, days):
+    """Give the years of the mean season from an ordinal to each of so many days after it."""
+    return [stretch(model.drift.clock, start, start, start + day) for day in range(days + 1)]
+
+
+def grown_years(change, fit):
+    """Give the years of the mean season over which a change came."""
+    end = change.found_on.toordinal()
+    start = end - round(change.years * YEAR_DAYS)
+    return stretch(fit.clock, start, start, end)
+
+
 def knocks_of(state, model):
     """Weigh, for each change, a sudden one against drift alone."""
     events, years = 0.0, 0.0
     for place, change in enumerate(state.drift):
         others = (*state.drift[:place], *state.drift[place + 1 :])
         rate, rate_variance = rate_of(others, model.drift, mean_sd=0.0)
-        miss = change.amount - rate * change.years
-        narrow = (
-            model.drift.walk_sd**2 * change.years
-            + change.variance
-            + rate_variance * change.years**2
-        )
+        grown = grown_years(change, model.drift)
+        miss = change.amount - rate * grown
+        narrow = model.drift.walk_sd**2 * grown + change.variance + rate_variance * grown**2
         wide = narrow + model.knock.size_sd**2
         came = 1 - exp(-model.knock.hazard.per_year * change.years)
         with_it = came * exp(-(miss**2) / wide / 2) / sqrt(wide)
@@ -189,9 +200,10 @@ def rate_of(changes, fit, *, mean_sd=None):
     """Shrink a gauge's rate to its type's by precision weighting, one change after another."""
     precision, weighted = 1 / fit.between_sd**2, 0.0
     for change in changes:
-        noise = fit.walk_sd**2 * change.years + change.variance
-        precision += change.years**2 / noise
-        weighted += change.years * change.amount / noise
+        years = grown_years(change, fit)
+        noise = fit.walk_sd**2 * years + change.variance
+        precision += years**2 / noise
+        weighted += years * change.amount / noise
     own = 1 / (fit.between_sd**2 * precision)
     mean = (fit.mean / fit.between_sd**2 + weighted) / precision
     return mean, 1 / precision + (own * (fit.mean_sd if mean_sd is None else mean_sd)) ** 2
@@ -214,10 +226,8 @@ def log_of(policy):
     return log(policy.closed_field_limit_ohm)
 
 
-def highest(law, low, high, age_days):
-    return min(
-        max(outside(law, low, high, day / YEAR_DAYS) for day in range(age_days + 1)), 1 - CUT
-    )
+def highest(law, low, high, each_years):
+    return min(max(outside(law, low, high, years) for years in each_years), 1 - CUT)
 
 
 def outside(law, low, high, years):

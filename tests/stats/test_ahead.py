@@ -62,7 +62,7 @@ def test_worth_ahead_meets_the_worth_of_the_ranking_when_due_and_exceeds_it_befo
     gained = []
     for age in (100, 70, 40):
         ahead = 0.0005 * (age + DAYS)[np.newaxis, :]
-        worth, days = worth_ahead(ahead, DAYS, due)
+        worth, days = worth_ahead(ahead, linear(0.0005), DAYS, due)
         index = worth_record_days(ahead[:, 0], linear(0.0005), days=DAYS, importance=np.ones(1))
         # k age^2 / 2, and k (T^2 - (T - age)^2) / 2 less nothing: C - k (T - age)^2 / 2
         assert index[0] == pytest.approx(0.0005 * age**2 / 2, rel=1e-3)
@@ -73,10 +73,23 @@ def test_worth_ahead_meets_the_worth_of_the_ranking_when_due_and_exceeds_it_befo
     assert gained == pytest.approx([0.0, 1.05, 1.2], abs=0.02)  # (p* - p) x age
 
 
+def test_worth_ahead_of_a_gauge_past_its_due_day_goes_on_rising() -> None:
+    # P = k u: the index is k age^2 / 2, also where a cycle is longer than a year
+    due = due_at_cost(linear(0.0005), DAYS, np.array([40.0]))  # T = sqrt(80 / 0.0005) = 400
+    gained = []
+    for age in (399, 401, 450):
+        ahead = 0.0005 * (age + DAYS)[np.newaxis, :]
+        worth, days = worth_ahead(ahead, linear(0.0005), DAYS, due)
+        gained.append((worth[0], days[0]))
+
+    assert [days for _, days in gained] == [1.0, 0.0, 0.0]
+    assert [worth for worth, _ in gained] == pytest.approx([40.0, 40.2, 50.625], abs=0.01)
+
+
 def test_worth_ahead_of_a_gauge_never_due_has_no_day() -> None:
     due = Due(np.array([0.5]), np.array([1000.0]), np.array([250.0]))
 
-    worth, days = worth_ahead(np.full((1, DAYS.size), 0.1), DAYS, due)
+    worth, days = worth_ahead(np.full((1, DAYS.size), 0.1), linear(0.0005), DAYS, due)
 
     assert days[0] == np.inf
     assert worth[0] == 0.0
@@ -89,7 +102,8 @@ def test_going_ahead_at_its_worth_is_as_good_as_waiting() -> None:
     cycle = sqrt(2 * cost / k)
     rate = (k * cycle**2 / 2 + cost) / cycle  # lost and paid a day in the long run
     ahead = k * (age + DAYS)[np.newaxis, :]
-    price = worth_ahead(ahead, DAYS, due_at_cost(linear(k), DAYS, np.array([cost])))[0][0]
+    due = due_at_cost(linear(k), DAYS, np.array([cost]))
+    price = worth_ahead(ahead, linear(k), DAYS, due)[0][0]
 
     waiting = k * (cycle**2 - age**2) / 2 + cost - rate * (cycle - age)
 

@@ -1,5 +1,7 @@
 """Forecasts against simulated paths and hand-worked probabilities (tables of the normal law)."""
 
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -8,9 +10,12 @@ from fleet.stats.forecast import (
     Causes,
     Gauges,
     Growth,
+    Season,
     Sudden,
     after_service,
     as_it_stands,
+    growth_years,
+    known_years,
     out_of_limits,
     predict,
     worst_since_known,
@@ -134,6 +139,45 @@ def test_worst_since_known_finds_the_day_among_all_of_wide_laws():
     assert worst_since_known(both, age) == pytest.approx(daily(_columns(both)), abs=1e-3)
     inner = (worst_since_known(both, age) > out_of_limits(both, age / 365.25)).sum()
     assert inner > 40
+
+
+def test_worst_since_known_finds_the_day_among_all_by_season():
+    """To the last bit with one limit; swings up to the widest that is ever fitted."""
+    dice = np.random.default_rng(18)
+    count = 400
+    swing, turn = dice.uniform(0.0, 0.95, count), dice.uniform(0.0, 2.0 * np.pi, count)
+    season = Season(
+        swing * np.cos(turn), swing * np.sin(turn), dice.integers(738000, 739000, count)
+    )
+    law = Growth(
+        start=dice.normal(0, 4, count),
+        start_variance=np.exp(dice.uniform(-4.5, 1.5, count)),
+        rate=dice.normal(0, 4, count),
+        rate_variance=np.exp(dice.uniform(-4.5, 2.0, count)),
+        walk_variance=np.exp(dice.uniform(-4.0, 2.0, count)),
+        low=np.full(count, -np.inf),
+        high=np.exp(dice.uniform(0.0, 2.5, count)),
+        season=season,
+    )
+    age = dice.integers(0, 1500, count)
+    back = np.arange(-1500.0, 1.0)
+
+    each = out_of_limits(law, growth_years(law, age, np.broadcast_to(back, (count, 1501))))
+    daily = np.where(back >= -age[:, np.newaxis], each, 0.0).max(axis=1)
+
+    assert (worst_since_known(law, age) == daily).all()
+    assert (daily > out_of_limits(law, known_years(law, age))).sum() > 40
+
+
+def test_growth_without_a_season_is_the_same_beside_one_that_has_one():
+    plain, none = growth(), np.zeros(1)
+    beside = replace(plain, season=Season(none, none, np.array([738000])))
+    ahead = np.arange(0.0, 800.0, 7.0)
+
+    for age in (np.array([0]), np.array([333])):
+        there = growth_years(beside, age, ahead)
+        assert (there == growth_years(plain, age, ahead)).all()
+        assert worst_since_known(beside, age) == worst_since_known(plain, age)
 
 
 def test_worst_since_known_keeps_gauges_apart():

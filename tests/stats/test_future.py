@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from fleet.stats.clock import Clock
-from fleet.stats.forecast import Gauges, Growth, Sudden, after_service, as_it_stands
+from fleet.stats.forecast import Gauges, Growth, Season, Sudden, after_service, as_it_stands
 from fleet.stats.future import Future, SharedDoubt, SharedGrowth
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.pooled_change import Changes, GrowthFit, posterior_growth
@@ -37,6 +37,13 @@ def growth(**changes: float) -> Growth:
 
 
 TODAY = date(2026, 11, 23)
+
+
+def seasonal() -> Growth:
+    """Give a growth that is fastest in autumn."""
+    ones = np.ones(GAUGES)
+    today = np.full(GAUGES, TODAY.toordinal())
+    return replace(growth(), season=Season(0.3 * ones, -0.6 * ones, today))
 
 
 def sudden(
@@ -91,6 +98,7 @@ def future(given: Gauges, known: SharedDoubt | None = None, seed: int = 1) -> Fu
     "cause",
     [
         {"drift": growth()},
+        {"drift": seasonal()},
         {"resistance": growth(start=-1.0, rate=1.0, walk_variance=0.1, low=-np.inf, high=0.5)},
         {"blockage": sudden(1.2, 2.0)},
         {"deaths": sudden(0.7, 1.5)},
@@ -235,6 +243,8 @@ def _few(given: Gauges, count: int = 500) -> Gauges:
             return part[:count]
         if isinstance(part, tuple):
             return tuple((clock, rows[:count]) for clock, rows in part)
+        if part is None:
+            return None
         names = part.__dataclass_fields__
         return type(part)(**{name: cut(getattr(part, name)) for name in names})
 

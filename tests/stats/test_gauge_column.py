@@ -4,6 +4,7 @@ from dataclasses import fields, replace
 from datetime import date
 
 import numpy as np
+import pytest
 
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.gauge_array import lay_out, stand_rows, stand_states
@@ -12,13 +13,15 @@ from fleet.stats.policy_column import policy_columns
 from fleet.stats.rank_number import RankNumbers
 from fleet.stats.ranking import rank_columns, rank_states
 from tests.factories import make_gauge
-from tests.stats.fleet_factory import AS_OF, POLICY, make_fleet, with_gauge
+from tests.stats.fleet_factory import AS_OF, AUTUMN, POLICY, drifting_by, make_fleet, with_gauge
 
 FLEET = [
     with_gauge(state, loop_ohm=None if number % 3 else 1.5, siphon=number % 2 == 0)
     for number, state in enumerate(make_fleet(90, seed=21, visits=7, types=3))
 ]
 MODEL = fit_fleet(FLEET)
+SEASONAL = drifting_by(MODEL, AUTUMN)
+MODELS = {"flat": MODEL, "seasonal": SEASONAL, "mixed": drifting_by(MODEL, AUTUMN, types=1)}
 COLUMNS = columns_of(FLEET, MODEL)
 NAMES = [field.name for field in fields(GaugeColumns)]
 
@@ -67,15 +70,25 @@ def test_columns_hold_the_facts_of_the_states() -> None:
             assert getattr(row, name)[0] == getattr(state, name), name
 
 
-def test_a_gauge_is_the_same_to_the_last_bit_in_any_company() -> None:
-    backwards = columns_of(FLEET[::-1], MODEL)
+@pytest.mark.parametrize("model", MODELS.values(), ids=MODELS)
+def test_a_gauge_is_the_same_to_the_last_bit_in_any_company(model) -> None:
+    columns, backwards = columns_of(FLEET, model), columns_of(FLEET[::-1], model)
 
     for name in NAMES:
-        assert same(getattr(backwards, name)[::-1], getattr(COLUMNS, name)), name
+        assert same(getattr(backwards, name)[::-1], getattr(columns, name)), name
     for place in range(0, 90, 3):
-        alone = columns_of([FLEET[place]], MODEL)
+        alone = columns_of([FLEET[place]], model)
         for name in NAMES:
-            assert same(getattr(alone, name), getattr(COLUMNS, name)[[place]]), (place, name)
+            assert same(getattr(alone, name), getattr(columns, name)[[place]]), (place, name)
+
+
+def test_evidence_of_drift_goes_by_season_and_nothing_else_does() -> None:
+    columns = columns_of(FLEET, SEASONAL)
+
+    moved = {name for name in NAMES if not same(getattr(columns, name), getattr(COLUMNS, name))}
+
+    assert {"drift_rate", "drift_rate_variance", "knock_events"} <= moved
+    assert moved <= {name for name in NAMES if name.startswith(("drift_", "knock_"))}
 
 
 def test_outliers_of_one_gauge_do_not_move_another() -> None:
@@ -103,22 +116,26 @@ def test_columns_of_nothing_are_empty() -> None:
         assert getattr(nothing, name).dtype == getattr(COLUMNS, name).dtype, name
 
 
-def test_ranking_of_columns_is_the_same_to_the_last_bit_in_any_company() -> None:
-    whole = rank_columns(COLUMNS, policy_columns([POLICY] * 90), MODEL, as_of=AS_OF)
+@pytest.mark.parametrize("model", MODELS.values(), ids=MODELS)
+def test_ranking_of_columns_is_the_same_to_the_last_bit_in_any_company(model) -> None:
+    columns = columns_of(FLEET, model)
+    whole = rank_columns(columns, policy_columns([POLICY] * 90), model, as_of=AS_OF)
     names = [field.name for field in fields(RankNumbers)]
 
     for place in range(0, 90, 7):
         alone = rank_columns(
-            COLUMNS.take(np.array([place])), policy_columns([POLICY]), MODEL, as_of=AS_OF
+            columns.take(np.array([place])), policy_columns([POLICY]), model, as_of=AS_OF
         )
         for name in names:
             value = getattr(whole.numbers, name)[place]
             assert getattr(alone.numbers, name)[0] == value, (place, name)
 
 
-def test_rows_made_one_by_one_are_those_of_the_whole_ranking() -> None:
-    whole = rank_states(FLEET, [POLICY] * 90, MODEL, as_of=AS_OF)
-    ranked = rank_columns(COLUMNS, policy_columns([POLICY] * 90), MODEL, as_of=AS_OF)
+@pytest.mark.parametrize("model", MODELS.values(), ids=MODELS)
+def test_rows_made_one_by_one_are_those_of_the_whole_ranking(model) -> None:
+    whole = rank_states(FLEET, [POLICY] * 90, model, as_of=AS_OF)
+    columns = columns_of(FLEET, model)
+    ranked = rank_columns(columns, policy_columns([POLICY] * 90), model, as_of=AS_OF)
 
     for spot in (0, 1, 17, 55, 89):
         place = ranked.order[spot]

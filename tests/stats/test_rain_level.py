@@ -1,6 +1,6 @@
-"""Levels measured by rain taken into the drift: against scalar updates and scipy's normal law.
+"""Levels measured by rain taken into the drift: against scalar updates and scipy's Student's law.
 
-Expected values come from plain loops in this file and from scipy.stats.multivariate_normal, which
+Expected values come from plain loops in this file and from scipy.stats.multivariate_t, which
 share no code with the module. The figures of the gauges are invented.
 """
 
@@ -11,7 +11,7 @@ from math import exp, log
 
 import numpy as np
 import pytest
-from scipy.stats import multivariate_normal
+from scipy.stats import multivariate_t
 
 from fleet.stats.forecast import Growth, predict
 from fleet.stats.neighbour_measure import LevelReading
@@ -93,7 +93,7 @@ def test_take_in_levels_leaves_a_gauge_without_readings_as_it_was():
         assert getattr(taken.growth, name)[0] == getattr(growth, name)[0]
 
 
-def test_knock_ratio_is_that_of_shifted_normal_laws():
+def test_knock_ratio_is_that_of_shifted_student_laws():
     growth, percent = make_growth(), [-1.0, -11.0, -13.0]
     reading = make_reading([250, 320, 390], percent, sd=3.0, common=2.0)
     ages = (np.array([250, 320, 390]) - 200) / 365.25
@@ -105,11 +105,11 @@ def test_knock_ratio_is_that_of_shifted_normal_laws():
         + 4.0
         + 9.0 * np.eye(3)
     )
-    plain = multivariate_normal(mean, covariance).logpdf(percent)
+    plain = multivariate_t(mean, covariance, df=4).logpdf(percent)
     sizes = [side * 5.0 * share for side in (-1, 1) for share in np.linspace(1.0, 3.0, 8)]
     knocked = [
         exp(
-            multivariate_normal(mean + size * (np.arange(3) >= begin), covariance).logpdf(percent)
+            multivariate_t(mean + size * (np.arange(3) >= begin), covariance, df=4).logpdf(percent)
             - plain
         )
         for size in sizes
@@ -122,8 +122,21 @@ def test_knock_ratio_is_that_of_shifted_normal_laws():
     assert taken.knock_log_ratio[0] > 1.0
 
 
+def test_scattered_readings_are_no_knock():
+    """Readings that scatter three times as far as said: a normal law would be sure of a step."""
+    dice = np.random.default_rng(3)
+    readings = [
+        make_reading(range(210, 400, 10), -2.0 + 15.0 * dice.standard_normal(19), sd=5.0)
+        for _ in range(400)
+    ]
+
+    taken = take_in_levels(make_growth(400), np.full(400, 200), readings, today=TODAY)
+
+    assert float(np.mean(np.exp(taken.knock_log_ratio))) < 2.0
+
+
 def test_quiet_readings_speak_against_a_knock():
-    reading = make_reading(range(210, 400, 10), [-2.0] * 19, sd=5.0)
+    reading = make_reading(range(210, 400, 10), [3.0, -7.0] * 9 + [-2.0], sd=5.0)
 
     taken = take_in_levels(make_growth(), np.array([200]), [reading], today=TODAY)
 

@@ -14,7 +14,7 @@ from fleet.domain.state import GaugeState
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.ranking import rank_states
 from tests.factories import make_gauge
-from tests.stats.fleet_factory import AS_OF, POLICY, make_fleet, with_gauge
+from tests.stats.fleet_factory import AS_OF, AUTUMN, POLICY, drifting_by, make_fleet, with_gauge
 from tests.stats.slow_ranking import slow_worth
 
 FLEET = make_fleet(40, seed=12)
@@ -56,6 +56,22 @@ def test_ranking_agrees_with_the_slow_recomputation():
 
     assert len(sound) > 30
     assert min(facts.values()) > 0
+
+
+def test_ranking_agrees_with_the_slow_recomputation_where_drift_goes_by_season():
+    model, flat = drifting_by(MODEL, AUTUMN), {row.state: row for row in rank(FLEET)}
+    moved = 0
+
+    for row in rank(FLEET, model=model):
+        if row.drift.doubted + row.resistance.doubted == 0:
+            now, p, worth = slow_worth(row.state, POLICY, row.model, as_of=AS_OF, horizon_days=365)
+            level = 1 - (1 - now["drift"]) * (1 - now["knock"])
+            assert row.p_drift == pytest.approx(level, abs=1e-9)
+            assert row.p == pytest.approx(p, abs=1e-9)
+            assert row.worth_record_days == pytest.approx(worth, rel=1e-3, abs=0.02)
+            moved += abs(row.p_drift - flat[row.state].p_drift) > 0.005
+
+    assert moved > 5
 
 
 def test_ranking_agrees_with_the_slow_recomputation_under_another_policy():

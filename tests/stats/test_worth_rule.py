@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 
 from fleet.stats.clock import Clock
-from fleet.stats.forecast import Gauges, Growth, Sudden, after_service, as_it_stands
+from fleet.stats.forecast import Gauges, Growth, Season, Sudden, after_service, as_it_stands
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.worth import worth_record_days
 from fleet.stats.worth_rule import NODES, integrate_gain, worth_days
@@ -108,6 +108,27 @@ def test_rule_stays_by_the_integral_and_by_the_daily_rule_where_it_is_sure() -> 
         assert off.max() < 1.0
         assert np.quantile(off, 0.99) < 0.5
         assert apart[daily_off[found.sure] < 0.1].max() < 1.0
+
+
+def test_rule_errs_as_seldom_where_drift_goes_by_season() -> None:
+    """Of laws this wide one in a thousand breaks the bound, with a season and without."""
+    count = 2000
+    swing, turn = np.linspace(0.0, 0.95, count), 2.4 * np.arange(count)
+    season = Season(swing * np.cos(turn), swing * np.sin(turn), np.full(count, 738000))
+    for seed in (8, 10):
+        flat = draw_wide(count, seed=seed)
+        for wide in (flat, replace(flat, drift=replace(flat.drift, season=season))):
+            unfit, ones = as_it_stands(wide, np.zeros(1)).unfit()[:, 0], np.ones(count)
+            fine = HORIZON * np.linspace(0.0, 1.0, 487) ** 2
+            by_day = after_service(wide, fine).unfit()
+            integral = worth_record_days(unfit, by_day, days=fine, importance=ones)
+            after = after_service(wide, worth_days(HORIZON)).unfit()
+            found = integrate_gain(unfit, after, horizon_days=HORIZON)
+            allowed = np.maximum(0.001 * integral, 0.02)
+            off = (np.abs(found.days - integral) / allowed)[found.sure]
+            assert found.sure.mean() > 0.75
+            assert np.quantile(off, 0.99) < 0.3
+            assert (off > 1.0).sum() <= 5
 
 
 def test_rule_of_more_days_is_surer() -> None:

@@ -14,11 +14,13 @@ import numpy as np
 
 from fleet.planning.ahead import FEWEST_NEIGHBOURS
 from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
-from fleet.stats.forecast import after_service, as_it_stands
+from fleet.stats.forecast import Gauges, after_service, as_it_stands
 from fleet.stats.gauge_array import lay_out, stand_states
+from fleet.stats.rain_ahead import unfit_ahead
+from fleet.stats.rain_weigh import weigh_rain
 from tests.benchmarks.season.contest import CREWS
 from tests.benchmarks.season.desk import Desk, _date
-from tests.benchmarks.season.method import Ours
+from tests.benchmarks.season.method import Ours, Watching
 from tests.benchmarks.season.nature import Floats
 from tests.benchmarks.season.road import SERVICE_MIN, SHIFT_MIN, Patch
 from tests.benchmarks.season.season import Setting, found_network, run_season
@@ -51,11 +53,11 @@ class OursAhead(Ours):
         return super().plan(day, patch, desk)
 
     def worth(self, day: int, desk: Desk) -> Floats:
-        worth = desk.worth(day)
+        """Give the index as far as the grid reaches, raised for gauges that are not due yet."""
         model = desk._fit(day)
-        gauges = lay_out(stand_states(desk.states, desk.policies, model=model, as_of=_date(day)))
-        fresh = np.maximum.accumulate(after_service(gauges, GRID).unfit(), axis=1)
-        ahead = as_it_stands(gauges, GRID).unfit()
+        standings = stand_states(desk.states, desk.policies, model=model, as_of=_date(day))
+        fresh, ahead = self.forecast(day, lay_out(standings))
+        worth = standings.policies.numbers("compliance_record_days") * standings.days_overdue
         for patch in self._patches:
             own = patch.members
             minutes = SERVICE_MIN + self._drive[int(own[0])]
@@ -63,9 +65,24 @@ class OursAhead(Ours):
                 fresh[own], GRID, minutes=minutes, minutes_a_day=self._minutes_a_day
             )
             due = due_at_cost(fresh[own], GRID, price * minutes)
-            gained, days = worth_ahead(ahead[own], GRID, due)
-            worth[own] = np.where(days > 0.0, np.maximum(worth[own], gained), worth[own])
+            worth[own] += worth_ahead(ahead[own], fresh[own], GRID, due)[0]
         return worth
+
+    def forecast(self, day: int, gauges: Gauges) -> tuple[Floats, Floats]:
+        """Give the probabilities of being unfit after a service now, and without one."""
+        fresh = np.maximum.accumulate(after_service(gauges, GRID).unfit(), axis=1)
+        return fresh, as_it_stands(gauges, GRID).unfit()
+
+
+class OursRemoteAhead(Watching, OursAhead):
+    """Method d, each worth raised in the same way."""
+
+    def forecast(self, day: int, gauges: Gauges) -> tuple[Floats, Floats]:
+        view = self._watch.view(day)
+        weighed = weigh_rain(gauges, view, days=GRID)
+        fresh = np.maximum.accumulate(weighed.fresh.unfit(), axis=1)
+        now = weighed.now.unfit()[:, 0]
+        return fresh, unfit_ahead(weighed.gauges, now, view.spans, days=GRID)
 
 
 SITES_A_WEEK = {"short": 3.3, "tight": 5.5, "comfortable": 11.2}
