@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from math import sqrt
 
+import numpy as np
 import pandas as pd
 
 from fleet.domain.audit.control import ControlRow, control_rows, limits_on, stays_at
@@ -20,9 +21,9 @@ from fleet.reports.in_date_plot import SharePoint, in_date_plot
 from fleet.reports.pack_pdf import PackDrawing, PackFigure
 from fleet.reports.wording import chance_words
 from fleet.services.audit_frame import frame_of
+from fleet.stats.clock import season_years
 from fleet.stats.gauge_forecast import GaugeForecast
 from fleet.stats.interval import share_interval
-from fleet.units import DAYS_PER_YEAR
 
 CURVE_DAYS = 728
 """How far back the share in date is drawn unless a first day is named: two years in weeks."""
@@ -177,7 +178,8 @@ def _fan(forecast: GaugeForecast) -> PackDrawing:
 
 def _fan_point(forecast: GaugeForecast, start: date, days: int) -> FanPoint:
     """Give the prediction so many days after the level was known (`fleet.stats.forecast`)."""
-    drift, years = forecast.drift, days / DAYS_PER_YEAR
+    drift, ends = forecast.drift, start.toordinal() + np.array([0.0, float(days)])
+    years = float(np.diff(season_years(forecast.model.drift.clock, ends))[0])
     variance = drift.start_sd**2 + (drift.rate_sd * years) ** 2 + drift.walk_sd**2 * years
     middle = drift.start + drift.rate_per_year * years
     return FanPoint(start + timedelta(days=days), middle, sqrt(variance))

@@ -30,9 +30,13 @@ from fleet.services.pack_chart import _fan_point
 from fleet.services.pack_manifest import ledger_head
 from fleet.services.question import HISTORIES, Use
 from fleet.services.ranking import rank_network
+from fleet.stats.clock import PLAIN, Clock
+from fleet.stats.fleet_model import FleetModel
+from fleet.stats.ranking import rank_states
 from tests.command_line import CommandLine
 from tests.conftest import Load
 from tests.factories import TODAY, InputFolder
+from tests.stats.fleet_factory import AUTUMN, drifting_by
 
 Sessions = sessionmaker[Session]
 USES = HISTORIES | {Use.SERVICES}
@@ -174,14 +178,17 @@ def test_curve_says_what_the_summary_says_on_any_day(loaded: Sessions) -> None:
         )
 
 
-def test_fan_is_the_forecast_of_the_ranking_on_its_day(loaded: Sessions) -> None:
+@pytest.mark.parametrize("clock", [PLAIN, AUTUMN], ids=["flat", "by season"])
+def test_fan_is_the_forecast_of_the_ranking_on_its_day(loaded: Sessions, clock: Clock) -> None:
     ranked = rank_network(loaded, as_of=TODAY)
 
     assert len(ranked) == 7
     for one in ranked:
-        drift = one.forecast.drift
+        model = drifting_by(FleetModel({}, one.forecast.model), clock)
+        (forecast,) = rank_states([one.state], [one.policy], model, as_of=TODAY)
+        drift = forecast.drift
         start = TODAY - timedelta(days=drift.age_days)
-        point = _fan_point(one.forecast, start, drift.age_days)
+        point = _fan_point(forecast, start, drift.age_days)
         assert point.day == TODAY
         assert point.middle == pytest.approx(drift.now)
         assert point.sd == pytest.approx(drift.now_sd)
