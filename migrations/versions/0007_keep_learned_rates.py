@@ -119,10 +119,10 @@ def _make_states() -> None:
 
 
 def _guard_sqlite(table: str) -> None:
-    for name, event in (("delete", "DELETE"), ("update", "UPDATE")):
+    for name, never in (("delete", "are never deleted"), ("update", "never change")):
         op.execute(
-            f"CREATE TRIGGER {table}_no_{name} BEFORE {event} ON {table} "
-            f"BEGIN SELECT RAISE(ABORT, '{table} is append-only: rows never change'); END"
+            f"CREATE TRIGGER {table}_no_{name} BEFORE {name.upper()} ON {table} "
+            f"BEGIN SELECT RAISE(ABORT, '{table} is append-only: rows {never}'); END"
         )
     op.execute(
         f"CREATE TRIGGER {table}_no_replace BEFORE INSERT ON {table} "
