@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session
 
 from fleet.domain.history import GaugeHistory
 from fleet.domain.state import derive_state
+from fleet.errors import ConflictError
 from fleet.stats.fleet_model import FleetModel
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.model_text import read_model
@@ -47,9 +48,14 @@ class Rates:
 
 
 def renew_states(work: Work) -> None:
-    """Derive anew the states that the rows written so far touched; the others stay."""
-    rates = read_rates(rates_in_force(work.session))
+    """Derive anew the states that the rows written so far touched; the others stay.
+
+    Under rates that cannot be read no state is of use, and none is kept: a visit can be recorded
+    all the same.
+    """
+    rates = readable_rates(rates_in_force(work.session))
     if rates is None:
+        drop_every_state(work.session)
         return
     if "learned_rates" in work.tables:
         rebuild_states(work.session)
@@ -98,9 +104,23 @@ def read_rates(kept: KeptRates | None) -> Rates | None:
     Raises
     ------
     ConflictError
-        The text is no model of a format that is known.
+        The text is no model of a format that is known; told is what to do.
     """
-    return None if kept is None else Rates(kept.rates_id, kept.as_of, read_model(kept.text))
+    if kept is None:
+        return None
+    try:
+        return Rates(kept.rates_id, kept.as_of, read_model(kept.text))
+    except ConflictError as error:
+        learn = f"fleet gauge learn --as-of {kept.as_of}"
+        raise ConflictError(f"{error} Learn them again: {learn}") from error
+
+
+def readable_rates(kept: KeptRates | None) -> Rates | None:
+    """Read the model of kept rates; None for none and for a text that cannot be read."""
+    try:
+        return read_rates(kept)
+    except ConflictError:
+        return None
 
 
 def _derive(

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.domain.state import derive_state
 from fleet.errors import ConflictError
-from fleet.services.gauge_state import Rates, read_rates
+from fleet.services.gauge_state import Rates, readable_rates
 from fleet.services.gauge_write import writing
 from fleet.stats.fleet_evidence import EvidenceGatherer
 from fleet.stats.fleet_model import FleetModel, TypeModel, fit_evidence
@@ -83,7 +83,7 @@ def learn_rates(
     Returns
     -------
     Learning
-        Rates before and after.
+        Rates before and after; rates that cannot be read count as none before.
 
     Raises
     ------
@@ -93,7 +93,7 @@ def learn_rates(
     """
     with reading(sessions) as session:
         head = ledger_head(session)
-        before = read_rates(rates_in_force(session))
+        before = readable_rates(rates_in_force(session))
         stood = [g.gauge.installation_id for g in installed_gauges(session, as_of=as_of)]
         gatherer = EvidenceGatherer()
         for share in history_shares(session, stood, as_of=as_of):

@@ -8,6 +8,7 @@ from typing import Any
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session, sessionmaker
 
+from fleet.errors import ConflictError
 from fleet.services.gauge_state import Told, derived_rows, read_rates, rebuild_states
 from fleet.store.base import table_of
 from fleet.store.journal import deriving
@@ -52,9 +53,14 @@ def state_faults(session: Session) -> Iterator[str]:
     Yields
     ------
     str
-        Which gauge, and which columns differ; or that a state is missing, or stands for no gauge.
+        Which gauge, and which columns differ; that a state is missing, or stands for no gauge; or
+        that the rates cannot be read.
     """
-    rates = read_rates(rates_in_force(session))
+    try:
+        rates = read_rates(rates_in_force(session))
+    except ConflictError as error:
+        rates = None
+        yield str(error)
     standing = [] if rates is None else standing_installations(session)
     if rates is not None:
         for rows in derived_rows(session, rates, standing):

@@ -18,8 +18,9 @@ from sqlalchemy import select, text
 import fleet.services
 import fleet.services.learn_rates as learn_rates_module
 from fleet.domain.state import derive_state
-from fleet.errors import InputError
+from fleet.errors import ConflictError, InputError
 from fleet.services import gauge_state
+from fleet.services.gauge_write import writing
 from fleet.services.known_gauge import known_gauges
 from fleet.services.learn_rates import learn_rates, rate_frame, rates_sentence
 from fleet.services.ranking import rank_gauges
@@ -283,6 +284,22 @@ def test_gauge_with_a_removal_ahead_is_derived_and_keeps_no_row(learned, more):
             network = known_gauges(session, as_of=day)
         assert ("00417" in network.columns.serial) == (day.month == 7)
         assert same(network.columns, from_history(learned, network.model, as_of=day)) == []
+    assert faults(learned) == []
+
+
+def test_rates_of_a_form_that_cannot_be_read_are_learned_again(learned, more, clock):
+    """As after a change of the model: nothing ranks under them, but work in the field goes on."""
+    with writing(learned, LEARN, clock) as work:
+        work.add(LearnedRates, [{"as_of": TODAY, "format_number": 1, "rates": '{"format": 0}'}])
+    with learned() as session, pytest.raises(ConflictError, match="gauge learn --as-of 2025-06-02"):
+        rank_gauges(session, as_of=TODAY)
+
+    more(InputFolder().visit("V100", "S01", "2025-06-02", outcome="done"))
+    assert kept(learned) == {}
+    assert [fault for fault in faults(learned) if "format 0" in fault]
+
+    again = learn_rates(learned, LEARN, as_of=LATER, clock=clock)
+    assert (again.kept, again.before, len(kept(learned))) == (True, None, 7)
     assert faults(learned) == []
 
 
