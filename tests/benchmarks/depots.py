@@ -13,7 +13,7 @@ import hashlib
 import shutil
 import sys
 import tempfile
-from collections.abc import Callable, Iterable, Sequence
+from collections.abc import Callable, Iterable
 from dataclasses import dataclass
 from pathlib import Path
 from time import perf_counter
@@ -24,7 +24,7 @@ from fleet.clock import utc_now
 from fleet.planning.distance import great_circle_travel
 from fleet.services.plan_round import PlannedRound, accepted_of, pose_week
 from fleet.services.plan_rounds import RoundsOrder, chosen_depots, plan_rounds
-from fleet.services.ranking import RankedGauge, rank_network
+from fleet.services.ranking import Ranking, rank_network
 from fleet.services.round_request import request_for
 from fleet.services.standing import Standing
 from fleet.store.journal import Wish
@@ -63,9 +63,7 @@ class Run:
     """A digest of all plans, byte for byte."""
 
 
-def plan_all(
-    records: Path, ranking: Sequence[RankedGauge], iterations: int | None, way: Way
-) -> Run:
+def plan_all(records: Path, ranking: Ranking, iterations: int | None, way: Way) -> Run:
     """Plan every depot of a copy of the records and keep the rounds."""
     with tempfile.TemporaryDirectory(dir=records.parent) as folder:
         copy = Path(folder) / "fleet.sqlite"
@@ -95,7 +93,7 @@ def digest(made: Iterable[object]) -> str:
     return told.hexdigest()[:16]
 
 
-def pose_all(sessions: sessionmaker[Session], ranking: Sequence[RankedGauge]) -> float:
+def pose_all(sessions: sessionmaker[Session], ranking: Ranking) -> float:
     """Give the seconds in which the weeks of all depots are posed, read as planning reads them."""
     order = RoundsOrder(
         [request_for(code, LAST_DAY) for code in chosen_depots(sessions, ())], ranking=ranking
@@ -111,9 +109,6 @@ def posing(sessions: sessionmaker[Session], order: RoundsOrder) -> Iterable[obje
     """Pose the weeks one after the other."""
     from fleet.services.network_week import read_network_week
 
-    own: dict[str, list[RankedGauge]] = {}
-    for ranked in order.ranking or ():
-        own.setdefault(ranked.state.gauge.depot_code, []).append(ranked)
     with sessions() as session:
         network = read_network_week(session, order.requests[0])
     for request in order.requests:
@@ -124,7 +119,7 @@ def posing(sessions: sessionmaker[Session], order: RoundsOrder) -> Iterable[obje
                 request,
                 travel=great_circle_travel,
                 standing=standing,
-                ranking=own[request.depot_code],
+                ranking=order.ranking,
             )
 
 
@@ -139,7 +134,7 @@ def measure(
     records = folder / f"{size.depots}_{size.sites_per_depot}.sqlite"
     load_network(size, records, Stopwatch())
     sessions = sessions_of(records)
-    ranking = tuple(rank_network(sessions, as_of=LAST_DAY))
+    ranking = rank_network(sessions, as_of=LAST_DAY)
     posed_s = pose_all(sessions, ranking)
     runs = [plan_all(records, ranking, iterations, way) for way in WAYS]
     for run in runs:
