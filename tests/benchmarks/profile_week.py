@@ -26,11 +26,12 @@ STAGES = (
     ("database made", "fleet.services.database", "open_or_create"),
     ("load: records written", "fleet.services.load_network", "_write_tables"),
     ("load: all", "fleet.services.prepare_week", "load_network"),
-    ("rank: histories read", "fleet.services.ranking", "gauge_histories"),
+    ("rank: histories read", "fleet.services.known_gauge", "gauge_histories"),
     ("rank: daily totals compared", "fleet.services.ranking", "view_rain"),
     ("rank: all", "fleet.services.prepare_week", "rank_network"),
-    ("plan: search", "fleet.services.plan_round", "solve"),
-    ("plan: all", "fleet.services.prepare_week", "plan_round"),
+    ("plan: weeks posed", "fleet.services.plan_rounds", "pose_week"),
+    ("plan: search", "fleet.services.plan_rounds", "solve"),
+    ("plan: checked and kept", "fleet.services.plan_rounds", "keep_plan"),
     ("sheets: PDF", "fleet.reports.route_files", "route_pdf"),
     ("sheets: HTML", "fleet.reports.route_files", "route_html"),
     ("sheets: all", "fleet.services.prepare_week", "write_sheets"),
@@ -52,6 +53,7 @@ def run_here(folder: Path) -> Seconds:
     from fleet.cli.main import cli
 
     job = ("week", "prepare", "sample_network", "--as-of", "2026-11-20", "--folder", str(folder))
+    job = (*job, "--processes", "1")  # so that all of it is in this process
     database = ("--db", str(folder / "fleet.sqlite"))
     timed(kept, "whole job after the imports", cli.main)([*database, *job], standalone_mode=False)
     return kept
