@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
+from concurrent.futures.process import BrokenProcessPool
 from contextlib import contextmanager
 from importlib.metadata import PackageNotFoundError, version
 from typing import Any
 
 from fleet.errors import FleetError
-from fleet.workers.pool import Promise, WorkerDiedError
+from fleet.workers.pool import Promise
 
 LOCAL = "local"
 """Names a cluster that is started here and ends with the work."""
@@ -25,7 +26,11 @@ class ClusterError(FleetError):
 
 
 class _Told:
-    """A task on the cluster; a worker that died is told as elsewhere."""
+    """A task on the cluster.
+
+    A worker that died is told as a pool tells it: a task that only stood beside the one that
+    killed it is then done again.
+    """
 
     def __init__(self, future: Any) -> None:
         self._future = future
@@ -37,7 +42,7 @@ class _Told:
         try:
             return self._future.result()
         except KilledWorker as error:
-            raise WorkerDiedError("the workers that tried it died") from error
+            raise BrokenProcessPool("the workers that tried it died") from error
 
 
 class Cluster:
