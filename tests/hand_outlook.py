@@ -11,8 +11,9 @@ from fleet.planning.quick_site import QuickCrew, QuickSites
 from fleet.services.outlook_case import DepotCase, GaugeArrays, OutlookCase
 from fleet.services.outlook_order import CrewVariant
 from fleet.stats.clock import PLAIN
-from fleet.stats.forecast import Gauges, Growth, Sudden
+from fleet.stats.forecast import Gauges, Sudden
 from fleet.stats.future import SharedDoubt, SharedGrowth
+from fleet.stats.growth import Growth
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.strike import SharedRate
 

@@ -13,16 +13,9 @@ import numpy as np
 
 from fleet.domain.state import LOG_OHM_VARIANCE
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import (
-    Gauges,
-    Growth,
-    Sudden,
-    after_service,
-    as_it_stands,
-    known_years,
-    since_well,
-)
+from fleet.stats.forecast import Gauges, Sudden, after_service, as_it_stands, since_well
 from fleet.stats.future import SUDDEN, SUDDEN_FACTS, Found
+from fleet.stats.growth import Growth, known_years
 from fleet.stats.worth import worth_record_days
 
 STRUCK_SHARE = 0.5

@@ -15,8 +15,9 @@ import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.fleet_model import TypeModel
-from fleet.stats.forecast import Gauges, Growth, growth_years, known_years
+from fleet.stats.forecast import Gauges
 from fleet.stats.gauge_array import Standings
+from fleet.stats.growth import Growth, growth_years, known_years
 from fleet.stats.hazard import HazardFit
 from fleet.stats.pooled_change import GrowthFit
 from fleet.stats.strike import SharedRate, Strikes

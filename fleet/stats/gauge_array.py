@@ -13,9 +13,10 @@ from fleet.domain.state import LEAST_OHM, LOG_OHM_VARIANCE, GaugeState
 from fleet.stats.array import Bools, Floats, Ints
 from fleet.stats.clock import Clock
 from fleet.stats.fleet_model import FleetModel, TypeModel
-from fleet.stats.forecast import Gauges, Growth, Season, Sudden
+from fleet.stats.forecast import Gauges, Sudden
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.gauge_forecast import GaugeForecast
+from fleet.stats.growth import Growth, Season
 from fleet.stats.hazard import HazardFit, posterior_hazard
 from fleet.stats.policy_column import PolicyColumns, policy_columns
 

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Growth, growth_years, known_years
+from fleet.stats.growth import Growth, growth_years, known_years
 from fleet.stats.neighbour_level import FREEDOM
 from fleet.stats.neighbour_measure import MOST_GROUPS, LevelReading
 

@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 
 from fleet.stats.array import Bools, Floats, Ints
-from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands, known_years, predict
+from fleet.stats.forecast import Causes, Gauges, after_service, as_it_stands
+from fleet.stats.growth import known_years, predict
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.neighbour_story import Cause
 from fleet.stats.rain_cause import move_by_odds, quiet_log_ratio, weigh_causes

@@ -14,10 +14,11 @@ from fleet.domain.policy import Policy
 from fleet.domain.state import GaugeState
 from fleet.stats.array import Floats, Ints
 from fleet.stats.fleet_model import FleetModel
-from fleet.stats.forecast import Growth, Sudden, known_years, out_if_knocked, predict, since_well
+from fleet.stats.forecast import Sudden, since_well
 from fleet.stats.gauge_array import Standings, stand
 from fleet.stats.gauge_column import GaugeColumns, columns_of
 from fleet.stats.gauge_forecast import GaugeForecast, LevelForecast, SuddenForecast
+from fleet.stats.growth import Growth, known_years, out_if_knocked, predict
 from fleet.stats.policy_column import PolicyColumns, policy_columns
 from fleet.stats.rain_weigh import RainEffect, RainView, rain_effects
 from fleet.stats.rank_number import Course, RankNumbers, foresee, rank_numbers

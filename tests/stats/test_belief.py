@@ -7,9 +7,10 @@ import pytest
 
 from fleet.stats.belief import Belief, copy_arrays, learn_rate
 from fleet.stats.fleet_model import fit_fleet
-from fleet.stats.forecast import Gauges, Growth, since_well
+from fleet.stats.forecast import Gauges, since_well
 from fleet.stats.future import Found
 from fleet.stats.gauge_array import lay_out, stand_states
+from fleet.stats.growth import Growth
 from fleet.stats.pooled_change import Changes, GrowthFit, posterior_growth
 from fleet.stats.ranking import rank_states
 from tests.stats.fleet_factory import AS_OF, POLICY, make_fleet

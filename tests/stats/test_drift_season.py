@@ -15,7 +15,7 @@ from fleet.stats.belief import Belief
 from fleet.stats.clock import PLAIN, Clock
 from fleet.stats.drift_season import fit_season
 from fleet.stats.fleet_model import DRIFT_PRIOR
-from fleet.stats.forecast import Growth, Season, growth_years, worst_since_known
+from fleet.stats.growth import Growth, Season, growth_years, worst_since_known
 from fleet.stats.pooled_change import Changes, fit_change, posterior_growth
 from tests.hand_outlook import one_cause_gauges
 

@@ -6,14 +6,10 @@ import numpy as np
 import pytest
 
 from fleet.stats.clock import PLAIN, Clock
-from fleet.stats.forecast import (
-    Causes,
-    Gauges,
+from fleet.stats.forecast import Causes, Gauges, Sudden, after_service, as_it_stands
+from fleet.stats.growth import (
     Growth,
     Season,
-    Sudden,
-    after_service,
-    as_it_stands,
     growth_years,
     known_years,
     out_of_limits,

@@ -13,8 +13,9 @@ import numpy as np
 import pytest
 
 from fleet.stats.clock import Clock
-from fleet.stats.forecast import Gauges, Growth, Season, Sudden, after_service, as_it_stands
+from fleet.stats.forecast import Gauges, Sudden, after_service, as_it_stands
 from fleet.stats.future import Future, SharedDoubt, SharedGrowth
+from fleet.stats.growth import Growth, Season
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.pooled_change import Changes, GrowthFit, posterior_growth
 from fleet.stats.strike import SharedRate

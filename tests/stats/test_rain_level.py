@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_t
 
-from fleet.stats.forecast import Growth, predict
+from fleet.stats.growth import Growth, predict
 from fleet.stats.neighbour_measure import LevelReading
 from fleet.stats.rain_level import take_in_levels
 

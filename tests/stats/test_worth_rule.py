@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from fleet.stats.clock import Clock
-from fleet.stats.forecast import Gauges, Growth, Season, Sudden, after_service, as_it_stands
+from fleet.stats.forecast import Gauges, Sudden, after_service, as_it_stands
+from fleet.stats.growth import Growth, Season
 from fleet.stats.hazard import HazardPosterior
 from fleet.stats.worth import worth_record_days
 from fleet.stats.worth_rule import NODES, integrate_gain, worth_days
