@@ -2,59 +2,29 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from itertools import groupby
-from operator import itemgetter
 from typing import Any
 
-from sqlalchemy import ColumnElement, String, select, type_coerce, union
+from sqlalchemy import ColumnElement, select, union
 from sqlalchemy.orm import Session
 
-from fleet.domain.code import (
-    WATER_PATH,
-    Condition,
-    MeasuredAt,
-    Phase,
-    StartState,
-    SwitchReadingKind,
-)
-from fleet.domain.history import CheckRecord, PhaseRuns, SwitchReadings
-from fleet.store.models.instrument import Certificate, Installation, Instrument
+from fleet.domain.code import Phase
+from fleet.domain.history import CheckRecord
+from fleet.store.models.instrument import Installation, Instrument
 from fleet.store.models.people import Technician
 from fleet.store.models.site import Site
-from fleet.store.models.visit import (
-    Finding,
-    GaugeCheck,
-    SwitchReading,
-    TipRun,
-    Visit,
-    VisitTechnician,
-    VisitVersion,
-)
+from fleet.store.models.visit import GaugeCheck, Visit, VisitTechnician, VisitVersion
 from fleet.store.queries.gauge import InstalledGauge
 from fleet.store.queries.ids import written
-from fleet.store.queries.known import known
-
-Conditions = tuple[ColumnElement[bool], ...]
-
-Water = tuple[bool, bool, bool]
-"""Whether the way of the water was blocked as found, is blocked as left, was partly so as found."""
-
-CLEAR: Water = (False, False, False)
+from fleet.store.queries.known import Conditions, known
+from fleet.store.queries.switch_reading import readings_by_check, switch_by_phase
+from fleet.store.queries.tip_run import runs_by_phase
+from fleet.store.queries.water_path import blocked_water, water_at
+from fleet.store.queries.whereabouts import Whereabouts
 
 _FOUND, _LEFT = Phase.AS_FOUND.value, Phase.AS_LEFT.value
-_PHASES = {phase.value: phase for phase in Phase}
-_EMPTIED = StartState.EMPTIED.value
-_CLOSED = SwitchReadingKind.CLOSED_OHM.value
-_OPEN = SwitchReadingKind.OPEN_OHM.value
-_MANUAL = SwitchReadingKind.MANUAL_TIPS.value
-"""Words as the texts that they are kept as: of a million checks they need not all become words."""
-
-_NOT_READ = (None, False, None)
-"""Value, whether it was over range, and where measured, of a reading that was not taken."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -107,18 +77,19 @@ def kept_checks(
         *_named(visit_refs),
         *_about(about),
     )
-    places = _Places(session, known_on, () if about is None else (_checked(seen),))
+    whereabouts = Whereabouts(session, known_on, () if about is None else (_checked(seen),))
     heads = _heads(session, seen)
-    runs = _runs(session, seen, heads, known_on)
-    readings = _readings(session, seen)
-    blocked = _blocked(session, seen)
+    days = {row.check_id: row.visited_on for row in heads}
+    runs = runs_by_phase(session, seen, days, known_on)
+    readings = readings_by_check(session, seen)
+    blocked = blocked_water(session, seen)
     crews = _crews(session, seen)
     checks: list[KeptCheck] = []
     for row in heads:
         phases = runs.get(row.check_id, {})
-        place = places.of(row.instrument_id, row.visited_on)
-        switch = _switch(readings.get(row.check_id, ()), place.loop_ohm if place else None)
-        found, left, partly = _either(blocked, row.version_id, row.instrument_id)
+        place = whereabouts.of(row.instrument_id, row.visited_on)
+        switch = switch_by_phase(readings.get(row.check_id, ()), place.loop_ohm if place else None)
+        found, left, partly = water_at(blocked, row.version_id, row.instrument_id)
         record = CheckRecord(
             visit_ref=row.visit_ref,
             visited_on=row.visited_on,
@@ -203,155 +174,6 @@ def _heads(session: Session, seen: Conditions) -> Sequence[Any]:
     )
 
 
-def _runs(
-    session: Session, seen: Conditions, heads: Sequence[Any], known_on: datetime | None
-) -> dict[int, dict[str, PhaseRuns]]:
-    days = {row.check_id: row.visited_on for row in heads}
-    uncertainty = _volume_uncertainty(session, known_on)
-    found = session.connection().execute(
-        select(
-            TipRun.gauge_check_id,
-            type_coerce(TipRun.phase, String),
-            TipRun.volume_ml,
-            TipRun.tips,
-            type_coerce(TipRun.start_state, String),
-            TipRun.device_id,
-            TipRun.duration_s,
-        )
-        .join(GaugeCheck, GaugeCheck.id == TipRun.gauge_check_id)
-        .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
-        .where(*seen)
-        .order_by(TipRun.gauge_check_id, TipRun.phase, TipRun.run_number)
-    )
-    rows: Any = found.cursor  # numbers and texts of millions of runs: as the driver gives them
-    phases: dict[int, dict[str, PhaseRuns]] = defaultdict(dict)
-    for (check_id, phase), group in groupby(rows, key=itemgetter(0, 1)):
-        _, _, volumes_ml, tips, starts, devices, durations_s = zip(*group, strict=True)
-        day = days[check_id]
-        phases[check_id][phase] = PhaseRuns(
-            phase=_PHASES[phase],
-            runs=len(tips),
-            emptied_runs=starts.count(_EMPTIED),
-            volume_ml=sum(volumes_ml),
-            tips=sum(tips),
-            volume_u_ml=max(uncertainty(device, day) for device in set(devices)),
-            run_tips=tips,
-            run_volumes_ml=volumes_ml,
-            run_durations_s=durations_s,
-        )
-    return phases
-
-
-def _volume_uncertainty(session: Session, known_on: datetime | None) -> Any:
-    rows = session.execute(
-        select(
-            Certificate.device_id,
-            Certificate.valid_from,
-            Certificate.expanded_uncertainty_ml,
-        )
-        .where(known(Certificate, known_on), Certificate.expanded_uncertainty_ml.is_not(None))
-        .order_by(Certificate.device_id, Certificate.valid_from)
-    )
-    by_device: dict[int, list[tuple[date, float]]] = defaultdict(list)
-    for device_id, valid_from, expanded in rows:
-        by_device[device_id].append((valid_from, (expanded or 0.0) / 2.0))
-
-    def uncertainty(device_id: int | None, on: date) -> float:
-        """Give the standard uncertainty by the newest certificate of that day, else 0."""
-        if device_id is None:
-            return 0.0
-        seen = [u for start, u in by_device.get(device_id, ()) if start <= on]
-        return seen[-1] if seen else 0.0
-
-    return uncertainty
-
-
-def _readings(session: Session, seen: Conditions) -> Mapping[int, Sequence[Any]]:
-    rows = session.connection().execute(
-        select(
-            SwitchReading.gauge_check_id,
-            type_coerce(SwitchReading.phase, String),
-            type_coerce(SwitchReading.kind, String),
-            SwitchReading.value,
-            SwitchReading.over_range,
-            type_coerce(SwitchReading.measured_at, String),
-        )
-        .join(GaugeCheck, GaugeCheck.id == SwitchReading.gauge_check_id)
-        .join(VisitVersion, VisitVersion.id == GaugeCheck.visit_version_id)
-        .where(*seen)
-        .order_by(SwitchReading.gauge_check_id, SwitchReading.phase, SwitchReading.kind)
-    )
-    grouped: dict[int, list[Any]] = defaultdict(list)
-    for check_id, *reading in rows:
-        grouped[check_id].append(reading)
-    return grouped
-
-
-def _switch(rows: Sequence[Any], loop_ohm: float | None) -> dict[str, SwitchReadings]:
-    by_phase: dict[str, dict[str, Any]] = {}
-    for phase, kind, *reading in rows:
-        by_phase.setdefault(phase, {})[kind] = reading
-    return {phase: _one_phase(phase, kinds, loop_ohm) for phase, kinds in by_phase.items()}
-
-
-def _one_phase(phase: str, kinds: Mapping[str, Any], loop_ohm: float | None) -> SwitchReadings:
-    value, over_range, place = kinds.get(_CLOSED, _NOT_READ)
-    measured_at = None if place is None else MeasuredAt(place)
-    manual = kinds.get(_MANUAL, _NOT_READ)[0]
-    return SwitchReadings(
-        phase=_PHASES[phase],
-        closed_ohm=None if over_range else _at_terminals(value, measured_at, loop_ohm),
-        no_closure=bool(over_range),
-        measured_at=measured_at,
-        open_ohm=kinds.get(_OPEN, _NOT_READ)[0],
-        manual_tips=None if manual is None else round(manual),
-    )
-
-
-def _at_terminals(
-    ohm: float | None, measured_at: MeasuredAt | None, loop_ohm: float | None
-) -> float | None:
-    if ohm is None or measured_at is not MeasuredAt.LOGGER:
-        return ohm
-    return None if loop_ohm is None else max(0.0, ohm - loop_ohm)
-
-
-def _blocked(session: Session, seen: Conditions) -> dict[tuple[int, int | None], Water]:
-    rows = session.execute(
-        select(
-            Finding.visit_version_id,
-            Finding.instrument_id,
-            Finding.condition_found,
-            Finding.condition_left,
-        )
-        .join(VisitVersion, VisitVersion.id == Finding.visit_version_id)
-        .where(
-            *seen,
-            Finding.component.in_(sorted(WATER_PATH)),
-        )
-        .order_by(Finding.id)
-    )
-    blocked: dict[tuple[int, int | None], Water] = {}
-    for version_id, instrument_id, found, left in rows:
-        before = blocked.get((version_id, instrument_id), CLEAR)
-        blocked[version_id, instrument_id] = (
-            before[0] or found is Condition.BLOCKED,
-            before[1] or left is Condition.BLOCKED,
-            before[2] or found is Condition.PARTLY_BLOCKED,
-        )
-    return blocked
-
-
-def _either(
-    blocked: Mapping[tuple[int, int | None], Water],
-    version_id: int,
-    instrument_id: int | None,
-) -> Water:
-    own = blocked.get((version_id, instrument_id), CLEAR)
-    site = blocked.get((version_id, None), CLEAR)
-    return own[0] or site[0], own[1] or site[1], own[2] or site[2]
-
-
 def _crews(session: Session, seen: Conditions) -> dict[int, tuple[str, ...]]:
     rows = session.execute(
         select(VisitTechnician.visit_version_id, Technician.code)
@@ -364,40 +186,3 @@ def _crews(session: Session, seen: Conditions) -> dict[int, tuple[str, ...]]:
     for version_id, code in rows:
         crews[version_id] = (*crews.get(version_id, ()), code)
     return crews
-
-
-@dataclass(frozen=True, slots=True)
-class _Place:
-    site_id: int
-    position: str
-    loop_ohm: float | None
-
-
-class _Places:
-    """Where each instrument stood on each day; on the day of removal it still stood there."""
-
-    def __init__(self, session: Session, known_on: datetime | None, which: Conditions) -> None:
-        rows = session.execute(
-            select(
-                Installation.instrument_id,
-                Installation.installed_on,
-                Installation.removed_on,
-                Installation.site_id,
-                Installation.position,
-                Installation.loop_ohm,
-            )
-            .where(known(Installation, known_on), *which)
-            .order_by(Installation.instrument_id, Installation.installed_on)
-        )
-        self._spans: dict[int, list[tuple[date, date, _Place]]] = defaultdict(list)
-        for row in rows:
-            place = _Place(row.site_id, row.position, row.loop_ohm)
-            span = (row.installed_on, row.removed_on or date.max, place)
-            self._spans[row.instrument_id].append(span)
-
-    def of(self, instrument_id: int | None, day: date) -> _Place | None:
-        """Give the place of an instrument on a day, the newer one on a day of moving."""
-        if instrument_id is None:
-            return None
-        found = [p for start, end, p in self._spans.get(instrument_id, ()) if start <= day <= end]
-        return found[-1] if found else None

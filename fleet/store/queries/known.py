@@ -11,6 +11,9 @@ from sqlalchemy import ColumnElement, and_, or_, true
 from fleet.store.base import Versioned
 from fleet.store.models.people import Technician
 
+Conditions = tuple[ColumnElement[bool], ...]
+"""Conditions that hold together; none keeps every row."""
+
 
 def known(model: type[Versioned], known_on: datetime | None) -> ColumnElement[bool]:
     """Give the condition that keeps the version of each row that was known at an instant.
