@@ -73,7 +73,7 @@ LEFT_OUT = Reading(
 @click.option(
     "--take-along",
     is_flag=True,
-    help="Weigh later trips too: take along what falls due later and lies near the route.",
+    help="Hold each visit against one in its turn: take along what lies near, drive less far.",
 )
 @table_options
 @reason_option

@@ -1,4 +1,4 @@
-"""Sites that are not due yet but lie near this week's route: what passing by now saves later."""
+"""What going to each site this week saves against going in its turn, due already or not yet."""
 
 from __future__ import annotations
 
@@ -17,7 +17,8 @@ from fleet.stats.ahead import due_at_cost, price_of_time, worth_ahead
 from fleet.stats.array import Floats
 from fleet.stats.forecast import Gauges, after_service
 from fleet.stats.gauge_array import lay_out, stand_rows
-from fleet.stats.rain_ahead import unfit_ahead
+from fleet.stats.neighbour_judge import SpanEvidence
+from fleet.stats.rain_ahead import again_days, unfit_ahead
 from fleet.stats.rain_weigh import watched_on
 
 GRID = np.arange(0.0, 1096.0, 7.0)
@@ -30,8 +31,9 @@ MINUTES_PER_HOUR = 60.0
 class Along:
     """What going now adds to a site's worth, when it is due alone, and what it then costs.
 
-    ``due_on`` is None beyond three years; a site that is due already is raised by what the horizon
-    of the ranking leaves out. ``drive_min`` is what the site adds to the driving of another week.
+    ``record_days`` is below 0 where the ranking counts longer than the site would have to wait.
+    ``due_on`` is None beyond three years; ``drive_min`` is what the site adds to the driving of
+    another week.
     """
 
     record_days: float
@@ -44,7 +46,7 @@ class Along:
 
 
 def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, dict[str, Along]]:
-    """Raise the worth of sites that a trip of their own would cost more later.
+    """Weigh each site against a trip in its turn, when somebody comes anyway.
 
     Parameters
     ----------
@@ -56,16 +58,15 @@ def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, di
     Returns
     -------
     WeekProblem
-        The same with raised worths of candidates.
+        The same with the worths of candidates raised or lowered.
     dict
-        By site code, for every site that is raised.
+        By site code, of every candidate.
 
     Notes
     -----
     A crew's minute has the price at which the week's crews are just used up (`price_of_time`);
     without a shortage that of driving. The gauges of a site share its trip. A gauge that is due
-    has the worth of the ranking counted over the same three years, so that it never has to wait
-    for one that is not: beyond the horizon of the ranking the two would not meet.
+    never has to wait for one that is not and costs as much.
     """
     candidates = week.problem.candidates
     if not candidates or not week.problem.technician_days:
@@ -74,7 +75,7 @@ def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, di
     service = np.array([c.service_min for c in candidates], dtype=np.float64)
     drive = _drives(week, service, minutes_a_day)
     gains = _gains(week, service, drive, as_of=as_of, minutes_a_day=minutes_a_day)
-    raised = [_raised(c, gains.get(c.place.key)) for c in candidates]
+    raised = [_raised(c, gains[c.place.key]) for c in candidates]
     problem = replace(week.problem, candidates=tuple(raised))
     return replace(week, problem=problem), gains
 
@@ -137,9 +138,9 @@ def _gains(
     price = price_of_time(fresh, GRID, minutes=minutes, minutes_a_day=minutes_a_day)
     least = week.problem.settings.drive_price_days_per_h / MINUTES_PER_HOUR * share * drive[site]
     due = due_at_cost(fresh, GRID, np.maximum(price * minutes, least))
-    worth, days = worth_ahead(ahead, fresh, GRID, due)
-    own = np.array([gauge.forecast.worth_record_days for gauge in each])
-    gained = np.maximum(worth - own, 0.0)
+    again = again_days(due.cycle_days, _spans(each))
+    worth, days = worth_ahead(ahead, GRID, due, again_days=again)
+    gained = worth - np.array([gauge.forecast.worth_record_days for gauge in each])
     return {
         candidate.place.key: Along(
             record_days=float(gained[site == number].sum()),
@@ -147,7 +148,6 @@ def _gains(
             drive_min=float(drive[number]),
         )
         for number, candidate in enumerate(candidates)
-        if gained[site == number].sum() > 0.0
     }
 
 
@@ -155,12 +155,16 @@ def _forecasts(gauges: Sequence[RankedGauge]) -> tuple[Floats, Floats]:
     """Give P(u) after a service now and p(v) without one, times the importance."""
     standings = stand_rows([gauge.forecast for gauge in gauges])
     arrays = _with_levels(lay_out(standings), gauges)
-    spans = [g.forecast.rain.span if g.forecast.rain else None for g in gauges]
+    spans = _spans(gauges)
     now = np.array([g.forecast.p for g in gauges], dtype=np.float64)
     importance = standings.columns.importance[:, np.newaxis]
     after = watched_on(after_service(arrays, GRID), spans, days=GRID).unfit()
     fresh = np.maximum.accumulate(after, axis=1)
     return importance * fresh, importance * unfit_ahead(arrays, now, spans, days=GRID)
+
+
+def _spans(gauges: Sequence[RankedGauge]) -> list[SpanEvidence | None]:
+    return [g.forecast.rain.span if g.forecast.rain else None for g in gauges]
 
 
 def _with_levels(arrays: Gauges, gauges: Sequence[RankedGauge]) -> Gauges:
@@ -181,7 +185,5 @@ def _due_on(as_of: date, days: float) -> date | None:
     return as_of + timedelta(days=days) if np.isfinite(days) else None
 
 
-def _raised(candidate: Candidate, along: Along | None) -> Candidate:
-    if along is None:
-        return candidate
+def _raised(candidate: Candidate, along: Along) -> Candidate:
     return replace(candidate, worth=candidate.worth + along.record_days)

@@ -1,12 +1,13 @@
-"""What it is worth to service a gauge now that is not due yet, because somebody passes by.
+"""What it is worth to service a gauge in this week's route rather than in its turn.
 
 The worth of the ranking is the price at which going now is as good as waiting, if every later
-visit costs the same. A gauge near this week's route costs less now than on a trip of its own
-later. With a later cost C it is serviced once its probability of being unfit reaches the p* whose
-worth is C; until then waiting loses p(v) a day and a service at that time p* a day on average, so
-that going now is worth C less the integral of p* - p(v) over the days until p* is reached
-(renewal-reward argument, first principles). From p* on it is worth what the index says, counted as
-far as the same days reach: at p* the two worths meet.
+visit costs the same and nobody comes before it pays again. A crew comes anyway: what a gauge costs
+this week is held against a trip in its turn. With a trip of cost C it is serviced once its
+probability of being unfit reaches the p* whose worth is C, and in the long run p* is lost a day on
+average (renewal-reward argument, first principles). A gauge that is not due loses p(v) a day until
+p* is reached, less than p*: going now is worth C less the integral of p* - p(v). One that is due
+and passed over loses p, more than p*, until it is served in its next turn: going now is worth
+C + D (p - p*), D being the days until then.
 """
 
 from __future__ import annotations
@@ -16,7 +17,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from fleet.stats.array import Floats
-from fleet.stats.worth import worth_record_days
 
 LEAST_TIME_PRICE, MOST_TIME_PRICE = 1e-7, 1e3
 """Record-days a minute between which the price of a crew's time is sought."""
@@ -107,26 +107,27 @@ def price_of_time(
 
 
 def worth_ahead(
-    unfit_ahead: Floats, unfit_after: Floats, days: Floats, due: Due
+    unfit_ahead: Floats, days: Floats, due: Due, *, again_days: Floats
 ) -> tuple[Floats, Floats]:
-    """Give what going now is worth against a trip later, and when that trip would be due.
+    """Give what going now is worth against a trip in its turn, and when that would be due.
 
     Parameters
     ----------
     unfit_ahead : ndarray, shape (n, g)
         Probability that a gauge which nobody visits is unfit so many days from now.
-    unfit_after : ndarray, shape (n, g)
-        The same of the gauge had it just been serviced, as `due` was found from.
     days : ndarray, shape (g,)
         The days v, rising from 0.
     due : Due
         Of the same gauges.
+    again_days : ndarray, shape (n,)
+        Days until a gauge that is due and passed over is served or better known. With its own
+        cycle the worth goes on from p* as steeply as the index of the ranking does there.
 
     Returns
     -------
     ndarray, shape (n,)
-        Cost less the integral of max(0, p* - p(v)) dv, in record-days, not negative; for a gauge
-        that is due the index `worth_record_days` over these days.
+        In record-days, not negative: cost less the integral of max(0, p* - p(v)) dv, and for a
+        gauge that is due cost and ``again_days`` times p - p*. At p* the two meet.
     ndarray, shape (n,)
         Days until p* is reached; 0 for a gauge that is due, infinite beyond the last day.
     """
@@ -134,6 +135,5 @@ def worth_ahead(
     waits = short > 0.0
     first = np.where(waits.all(axis=1), np.inf, days[(~waits).argmax(axis=1)])
     waiting = np.maximum(due.cost - np.trapezoid(short, days, axis=1), 0.0)
-    ones = np.ones(len(unfit_ahead))
-    index = worth_record_days(unfit_ahead[:, 0], unfit_after, days=days, importance=ones)
-    return np.where(first > 0.0, waiting, index), np.asarray(first)
+    passed_over = due.cost + again_days * (unfit_ahead[:, 0] - due.p)
+    return np.where(first > 0.0, waiting, passed_over), np.asarray(first)

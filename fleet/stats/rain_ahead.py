@@ -1,4 +1,4 @@
-"""The forecast ahead of gauges that nobody visits, as long as their rain shows nothing new."""
+"""What lies ahead of gauges that nobody visits: their forecast, and when their rain has told."""
 
 from __future__ import annotations
 
@@ -9,7 +9,7 @@ import numpy as np
 from fleet.stats.array import Floats
 from fleet.stats.forecast import Causes, Gauges, as_it_stands
 from fleet.stats.neighbour_judge import SpanEvidence
-from fleet.stats.rain_weigh import watched_on
+from fleet.stats.rain_weigh import days_to_tell, watched_on
 
 
 def unfit_ahead(
@@ -51,6 +51,25 @@ def unfit_ahead(
     )
     struck = watched_on(strikes, spans, days=days).unfit()
     return np.asarray(1.0 - (1.0 - now[:, np.newaxis]) * (1.0 - struck))
+
+
+def again_days(cycle_days: Floats, spans: Sequence[SpanEvidence | None]) -> Floats:
+    """Give the days until gauges that are due and passed over are served or better known.
+
+    Parameters
+    ----------
+    cycle_days : ndarray, shape (n,)
+        Days from one service of each gauge to the next.
+    spans : sequence of SpanEvidence or None
+        n of them; None is a gauge that nobody watches.
+
+    Returns
+    -------
+    ndarray, shape (n,)
+        The cycle, or the days in which rain tells even a knock, whichever is shorter: by then
+        what is suspected has been told or has gone (a rule of our own).
+    """
+    return np.minimum(cycle_days, days_to_tell(spans)["knock"])
 
 
 def _since_today(probability: Floats) -> Floats:

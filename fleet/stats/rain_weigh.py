@@ -197,14 +197,29 @@ def watched_on(fresh: Causes, spans: Sequence[SpanEvidence | None], *, days: Flo
     Causes
         Blockage, deaths and knocks as far as they would not have shown by then.
     """
-    spell_days = np.array([np.inf if s is None else s.days_per_spell for s in spans])
-    quick, slow = SPELLS_TO_TELL * spell_days, SPELLS_TO_TELL_KNOCK * spell_days
-    waits = {"blockage": quick, "deaths": quick, "knock": slow}
     unshown = {
         name: _unshown(getattr(fresh, name), quiet_log_ratio(days, wait, told=TOLD[name]))
-        for name, wait in waits.items()
+        for name, wait in days_to_tell(spans).items()
     }
     return replace(fresh, **unshown)
+
+
+def days_to_tell(spans: Sequence[SpanEvidence | None]) -> dict[str, Floats]:
+    """Give the days until rain tells each cause; infinite where nobody watches.
+
+    Parameters
+    ----------
+    spans : sequence of SpanEvidence or None
+        n of them, for how often it rains.
+
+    Returns
+    -------
+    dict of str to ndarray, shape (n,)
+        By the name of the cause.
+    """
+    spell_days = np.array([np.inf if s is None else s.days_per_spell for s in spans])
+    quick, slow = SPELLS_TO_TELL * spell_days, SPELLS_TO_TELL_KNOCK * spell_days
+    return {"blockage": quick, "deaths": quick, "knock": slow}
 
 
 def _unshown(probability: Floats, log_ratio: Floats) -> Floats:

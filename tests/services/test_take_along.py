@@ -5,7 +5,9 @@ from __future__ import annotations
 from dataclasses import replace
 from datetime import date, timedelta
 
+import numpy as np
 import pytest
+from scipy.integrate import cumulative_trapezoid
 
 from fleet.domain.plan import DayPlan, Plan, PlannedStop
 from fleet.planning.distance import great_circle_travel
@@ -14,13 +16,14 @@ from fleet.services.ranking import RankFilter, rank_gauges
 from fleet.services.round_problem import WeekProblem, week_problem
 from fleet.services.round_request import request_for
 from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
-from fleet.stats.fleet_model import FleetModel
-from fleet.stats.ranking import rank_states
+from fleet.stats.forecast import after_service
+from fleet.stats.gauge_array import lay_out, stand_rows
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import depot
 from tests.factories import TODAY
 
 WISH = Wish("tester", "round plan", "weekly round", dry_run=True)
+EVERY_DAY = np.arange(0.0, 1096.0)
 
 
 @pytest.fixture
@@ -43,41 +46,48 @@ def test_sites_are_raised_by_what_is_told(week: WeekProblem) -> None:
     after = {c.place.key: c.worth for c in raised.problem.candidates}
     assert gains
     for code, worth in after.items():
-        added = gains[code].record_days if code in gains else 0.0
-        assert worth == pytest.approx(before[code] + added)
-        assert added >= 0.0
+        assert worth == pytest.approx(before[code] + gains[code].record_days)
     assert any(along.later_than(TODAY) for along in gains.values())
     assert raised.problem.technician_days == week.problem.technician_days
 
 
-def test_due_sites_are_worth_what_three_years_of_the_ranking_say(week: WeekProblem) -> None:
-    _, gains = value_passing_by(week, as_of=TODAY)
+def test_due_sites_are_worth_the_ranking_until_their_next_turn(week: WeekProblem) -> None:
+    """C + T (p - p*) is the integral of p - P(u) to T; every T goes back to one price of time."""
+    (member,) = week.problem.technician_days
+    longer = replace(member, ends_min=member.starts_min + 240)
+    problem = replace(week.problem, technician_days=(longer,))
+    raised, gains = value_passing_by(replace(week, problem=problem), as_of=TODAY)
 
-    due = [code for code, along in gains.items() if not along.later_than(TODAY)]
-    assert due
-    for code in due:
-        gauges = week.work[code].gauges
-        long = 0.0
-        for gauge in gauges:
-            model = FleetModel({}, gauge.forecast.model)
-            (row,) = rank_states(
-                [gauge.state], [gauge.policy], model, as_of=TODAY, horizon_days=1092
-            )
-            long += row.worth_record_days
-        own = sum(gauge.forecast.worth_record_days for gauge in gauges)
-        assert own + gains[code].record_days == pytest.approx(long, rel=0.01)
+    prices = []
+    for candidate in raised.problem.candidates:
+        code = candidate.place.key
+        gauge, *others = week.work[code].gauges
+        if gains[code].later_than(TODAY) or others:
+            continue
+        fresh = after_service(lay_out(stand_rows([gauge.forecast])), EVERY_DAY).unfit()[0]
+        lost = cumulative_trapezoid(fresh, EVERY_DAY, initial=0.0)
+        until = gauge.forecast.p * EVERY_DAY - lost  # the worth, counted to each day
+        cycle = int(np.searchsorted(until[fresh <= gauge.forecast.p], candidate.worth))
+        cost = fresh[cycle] * cycle - lost[cycle]
+        prices.append(cost / (candidate.service_min + gains[code].drive_min))
+
+    assert len(prices) > 1
+    assert prices == pytest.approx([prices[0]] * len(prices), rel=0.05)
 
 
-def test_ample_crews_raise_next_to_nothing(week: WeekProblem) -> None:
+def test_ample_crews_make_no_site_wait(week: WeekProblem) -> None:
     member = replace(week.problem.technician_days[0], ends_min=1440)
     days = tuple(replace(member, day=member.day + timedelta(n)) for n in range(7))
     ample = replace(week, problem=replace(week.problem, technician_days=days))
 
-    _, gains = value_passing_by(ample, as_of=TODAY)
+    posed, gains = value_passing_by(ample, as_of=TODAY)
     _, short = value_passing_by(week, as_of=TODAY)
 
-    total = sum(along.record_days for along in gains.values())
-    assert total < 0.1 * sum(along.record_days for along in short.values())
+    assert not any(along.later_than(TODAY) for along in gains.values())
+    assert any(along.later_than(TODAY) for along in short.values())
+    hours = {code: along.drive_min / 60.0 for code, along in gains.items()}
+    price = week.problem.settings.drive_price_days_per_h
+    assert all(c.worth >= price * hours[c.place.key] for c in posed.problem.candidates)
 
 
 def test_week_without_crew_is_left_as_it_is(week: WeekProblem) -> None:

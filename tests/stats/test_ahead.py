@@ -62,7 +62,7 @@ def test_worth_ahead_meets_the_worth_of_the_ranking_when_due_and_exceeds_it_befo
     gained = []
     for age in (100, 70, 40):
         ahead = 0.0005 * (age + DAYS)[np.newaxis, :]
-        worth, days = worth_ahead(ahead, linear(0.0005), DAYS, due)
+        worth, days = worth_ahead(ahead, DAYS, due, again_days=due.cycle_days)
         index = worth_record_days(ahead[:, 0], linear(0.0005), days=DAYS, importance=np.ones(1))
         # k age^2 / 2, and k (T^2 - (T - age)^2) / 2 less nothing: C - k (T - age)^2 / 2
         assert index[0] == pytest.approx(0.0005 * age**2 / 2, rel=1e-3)
@@ -73,23 +73,39 @@ def test_worth_ahead_meets_the_worth_of_the_ranking_when_due_and_exceeds_it_befo
     assert gained == pytest.approx([0.0, 1.05, 1.2], abs=0.02)  # (p* - p) x age
 
 
-def test_worth_ahead_of_a_gauge_past_its_due_day_goes_on_rising() -> None:
-    # P = k u: the index is k age^2 / 2, also where a cycle is longer than a year
+def test_worth_ahead_of_a_gauge_past_its_due_day_rises_along_the_tangent_of_the_ranking() -> None:
+    # P = k u: the index k age^2 / 2 has at T the tangent C + T k (age - T), on which this goes on
     due = due_at_cost(linear(0.0005), DAYS, np.array([40.0]))  # T = sqrt(80 / 0.0005) = 400
     gained = []
-    for age in (399, 401, 450):
+    for age in (399, 401, 450, 600):
         ahead = 0.0005 * (age + DAYS)[np.newaxis, :]
-        worth, days = worth_ahead(ahead, linear(0.0005), DAYS, due)
+        worth, days = worth_ahead(ahead, DAYS, due, again_days=due.cycle_days)
         gained.append((worth[0], days[0]))
 
-    assert [days for _, days in gained] == [1.0, 0.0, 0.0]
-    assert [worth for worth, _ in gained] == pytest.approx([40.0, 40.2, 50.625], abs=0.01)
+    assert [days for _, days in gained] == [1.0, 0.0, 0.0, 0.0]
+    assert [worth for worth, _ in gained] == pytest.approx([40.0, 40.2, 50.0, 80.0], abs=0.01)
+
+
+def test_passing_over_a_due_gauge_costs_what_it_loses_until_its_next_turn() -> None:
+    # Unfit for certain: a trip of C now and then every T, or the same from its next turn on.
+    # What is lost and paid in D days more than the long run loses and pays anyway is the worth.
+    k, cost, wait = 0.0005, 2.5, 30.0
+    cycle = sqrt(2 * cost / k)
+    rate = (k * cycle**2 / 2 + cost) / cycle
+    due = due_at_cost(linear(k), DAYS, np.array([cost]))
+
+    worth, _ = worth_ahead(np.ones((1, DAYS.size)), DAYS, due, again_days=np.array([wait]))
+
+    passed_over = 1.0 * wait + cost - rate * wait  # less what D days of the renewed gauge cost
+    assert worth[0] == pytest.approx(passed_over, rel=1e-3)
 
 
 def test_worth_ahead_of_a_gauge_never_due_has_no_day() -> None:
     due = Due(np.array([0.5]), np.array([1000.0]), np.array([250.0]))
 
-    worth, days = worth_ahead(np.full((1, DAYS.size), 0.1), linear(0.0005), DAYS, due)
+    flat = np.full((1, DAYS.size), 0.1)
+
+    worth, days = worth_ahead(flat, DAYS, due, again_days=due.cycle_days)
 
     assert days[0] == np.inf
     assert worth[0] == 0.0
@@ -103,7 +119,7 @@ def test_going_ahead_at_its_worth_is_as_good_as_waiting() -> None:
     rate = (k * cycle**2 / 2 + cost) / cycle  # lost and paid a day in the long run
     ahead = k * (age + DAYS)[np.newaxis, :]
     due = due_at_cost(linear(k), DAYS, np.array([cost]))
-    price = worth_ahead(ahead, linear(k), DAYS, due)[0][0]
+    price = worth_ahead(ahead, DAYS, due, again_days=due.cycle_days)[0][0]
 
     waiting = k * (cycle**2 - age**2) / 2 + cost - rate * (cycle - age)
 

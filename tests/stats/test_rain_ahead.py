@@ -8,7 +8,8 @@ import pytest
 from fleet.stats.fleet_model import fit_fleet
 from fleet.stats.forecast import as_it_stands
 from fleet.stats.gauge_array import lay_out, stand_states
-from fleet.stats.rain_ahead import unfit_ahead
+from fleet.stats.rain_ahead import again_days, unfit_ahead
+from fleet.stats.rain_weigh import SPELLS_TO_TELL_KNOCK
 from tests.stats.fleet_factory import AS_OF, POLICY, make_fleet
 from tests.stats.test_rain_weigh import make_span
 
@@ -45,3 +46,13 @@ def test_a_gauge_held_to_be_unfit_stays_so(gauges):
     ahead = unfit_ahead(gauges, np.full(20, 0.999), [None] * 20, days=DAYS)
 
     assert (ahead >= 0.999 - 1e-12).all()
+
+
+def test_a_passed_over_gauge_waits_a_cycle_or_until_its_rain_has_told():
+    span = make_span(0)
+    told = SPELLS_TO_TELL_KNOCK * span.days_per_spell
+
+    waits = again_days(np.array([400.0, 400.0, 1.0]), [None, span, span])
+
+    assert waits == pytest.approx([400.0, told, 1.0])
+    assert 1.0 < told < 400.0
