@@ -55,7 +55,7 @@ def test_readme_has_two_set_up_blocks_main_job_first_then_tests() -> None:
 
     assert after_installation(main_job).startswith(".venv/bin/fleet --db ")
     assert " week prepare sample_network " in after_installation(main_job)
-    assert after_installation(tests) == ".venv/bin/python -m pytest -q"
+    assert after_installation(tests) == ".venv/bin/python -m pytest -q -n auto"
     assert all("-c constraints.txt" in block for block in (main_job, tests))
 
 
