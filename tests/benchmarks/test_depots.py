@@ -7,7 +7,7 @@ from pathlib import Path
 
 import pytest
 
-from tests.benchmarks.depots import WAYS, measure
+from tests.benchmarks.depot_ways import WAYS, measure
 from tests.benchmarks.large_depot import line, plan_week
 from tests.benchmarks.network import Size
 
