@@ -28,7 +28,13 @@ from fleet.services.round_write import write_round
 from fleet.services.site_walk import travel_evidence
 from fleet.services.site_work import SiteWork
 from fleet.services.standing import FixedStop, Standing, accepted_stops
-from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
+from fleet.services.take_along import (
+    TURN_NOTE,
+    Along,
+    along_sentences,
+    own_worth,
+    value_passing_by,
+)
 from fleet.stats.ranking import HORIZON_DAYS
 from fleet.store.journal import Wish
 from fleet.store.queries.crew import KeptDepot
@@ -189,6 +195,7 @@ def keep_plan(
     notes = (
         *posed.remarks,
         *([posed.rates] if posed.rates else []),
+        *([TURN_NOTE] if posed.gains else []),
         *week.notes,
         *guest_notes(posed.standing.boundary, planned),
         *equipment_notes(posed.equipment, plan.days, week.work),

@@ -15,7 +15,13 @@ from fleet.services.plan_round import plan_round
 from fleet.services.ranking import RankFilter, rank_gauges
 from fleet.services.round_problem import WeekProblem, week_problem
 from fleet.services.round_request import request_for
-from fleet.services.take_along import Along, along_sentences, own_worth, value_passing_by
+from fleet.services.take_along import (
+    TURN_NOTE,
+    Along,
+    along_sentences,
+    own_worth,
+    value_passing_by,
+)
 from fleet.stats.forecast import after_service
 from fleet.stats.gauge_array import lay_out, stand_rows
 from fleet.store.journal import Wish
@@ -127,6 +133,8 @@ def test_round_is_planned_either_way(loaded, clock) -> None:
     ahead = plan_round(loaded, replace(request, take_along=True), WISH, clock=clock)
 
     assert plain.along == ()
+    assert TURN_NOTE in ahead.notes
+    assert TURN_NOTE not in plain.notes
     worths = {c.place.key: c.worth for c in plain.week.problem.candidates}
     stops = [stop.site_code for day in ahead.plan.days for stop in day.stops]
     assert ahead.plan.worth == pytest.approx(sum(worths[code] for code in stops))
