@@ -180,18 +180,21 @@ def learn(
     Example:
       fleet gauge learn --as-of 2026-11-20 --dry-run
     """
+    from fleet.cli.progress import progress
     from fleet.clock import utc_now
     from fleet.services.database import open_database
     from fleet.services.learn_rates import learn_rates, rate_frame
     from fleet.store.journal import Wish
 
     settings = settings_of(ctx)
-    learned = learn_rates(
-        open_database(settings),
-        Wish(settings.actor, "gauge learn", reason, dry_run),
-        as_of=today_option(as_of),
-        clock=utc_now,
-    )
+    with progress("Reading histories") as told:
+        learned = learn_rates(
+            open_database(settings),
+            Wish(settings.actor, "gauge learn", reason, dry_run),
+            as_of=today_option(as_of),
+            clock=utc_now,
+            told=told,
+        )
     if learned.kept:
         done = "kept; gauges are ranked under them from that day on"
     else:

@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session, sessionmaker
 from fleet.clock import Clock
 from fleet.domain.state import derive_state
 from fleet.errors import ConflictError
-from fleet.services.gauge_state import Rates, readable_rates
+from fleet.services.gauge_state import Rates, Told, readable_rates
 from fleet.services.gauge_write import writing
 from fleet.stats.fleet_evidence import EvidenceGatherer
 from fleet.stats.fleet_model import FleetModel, TypeModel, fit_evidence
@@ -48,6 +48,14 @@ _SHOWN: Mapping[str, tuple[str, str, Callable[[TypeModel], float]]] = {
 }
 """The main rates by name: the part of a type's model, the unit, and how it is read off."""
 
+_SEASONS: Mapping[str, tuple[str, str, Callable[[TypeModel], float]]] = {
+    "season of drift": ("drift", "swing about 1", lambda kind: kind.drift.clock.swing),
+    "peak of drift": ("drift", "day of the year", lambda kind: kind.drift.clock.peak_day),
+    "season of blockage": ("blockage", "swing about 1", lambda kind: kind.blockage.clock.swing),
+    "peak of blockage": ("blockage", "day of the year", lambda kind: kind.blockage.clock.peak_day),
+}
+"""The same of seasons, told where the records show one."""
+
 
 @dataclass(frozen=True, slots=True)
 class Learning:
@@ -65,7 +73,12 @@ class Learning:
 
 
 def learn_rates(
-    sessions: sessionmaker[Session], wish: Wish, *, as_of: date, clock: Clock
+    sessions: sessionmaker[Session],
+    wish: Wish,
+    *,
+    as_of: date,
+    clock: Clock,
+    told: Told | None = None,
 ) -> Learning:
     """Fit the network's rates to all records and keep them, with every gauge's state under them.
 
@@ -79,6 +92,8 @@ def learn_rates(
         Records after this day are not seen. Rankings as of this day or later rest on these rates.
     clock : Clock
         Gives the instant of the ledger entry.
+    told : callable, optional
+        Is told how many gauges' histories are read, and of how many.
 
     Returns
     -------
@@ -95,9 +110,12 @@ def learn_rates(
         head = ledger_head(session)
         before = readable_rates(rates_in_force(session))
         stood = [g.gauge.installation_id for g in installed_gauges(session, as_of=as_of)]
-        gatherer = EvidenceGatherer()
+        gatherer, done = EvidenceGatherer(), 0
         for share in history_shares(session, stood, as_of=as_of):
             gatherer.add([derive_state(history) for history in share])
+            done += len(share)
+            if told is not None:
+                told(done, len(stood))
         model = fit_evidence(gatherer.whole())
     if not stood:
         raise ConflictError(f"No gauge stood on {as_of}: there is nothing to learn from.")
@@ -120,7 +138,8 @@ def rate_frame(learning: Learning) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        With the columns of `RATE_COLUMNS`, types in order of code, the network last.
+        With the columns of `RATE_COLUMNS`, types in order of code, the network last. Seasons are
+        told of whom they are learned of.
         ``learned_from`` says whose records the rate after rests on: the type's own or the
         network's. No rate before is nan.
     """
@@ -141,7 +160,8 @@ def rate_frame(learning: Learning) -> pd.DataFrame:
             "learned_from": NETWORK if code == NETWORK or part in new.borrowed else "type",
         }
         for code, old, new in pairs
-        for rate, (part, unit, read) in _SHOWN.items()
+        for rate, (part, unit, read) in {**_SHOWN, **_SEASONS}.items()
+        if rate in _SHOWN or read(new) or (old is not None and read(old))
     ]
     frame = pd.DataFrame(rows, columns=list(RATE_COLUMNS))
     return frame.astype({"before": "float64", "after": "float64"})

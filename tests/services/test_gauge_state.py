@@ -128,9 +128,16 @@ def test_learned_rates_are_those_fitted_on_the_spot(loaded, clock):
 
 
 def test_dry_run_shows_the_rates_and_keeps_nothing(loaded, clock):
+    told = []
     learning = learn_rates(
-        loaded, Wish("tester", "gauge learn", "", dry_run=True), as_of=TODAY, clock=clock
+        loaded,
+        Wish("tester", "gauge learn", "", dry_run=True),
+        as_of=TODAY,
+        clock=clock,
+        told=lambda done, of: told.append((done, of)),
     )
+
+    assert told[-1] == (7, 7)
 
     frame = rate_frame(learning)
     assert not learning.kept
@@ -139,6 +146,22 @@ def test_dry_run_shows_the_rates_and_keeps_nothing(loaded, clock):
     assert frame["after"].notna().all()
     with loaded() as session:
         assert rates_in_force(session) is None
+
+
+def test_a_season_is_shown_where_there_is_one(loaded, clock, monkeypatch):
+    plain = rate_frame(learn_rates(loaded, LEARN, as_of=TODAY, clock=clock))
+    fit = learn_rates_module.fit_evidence
+    monkeypatch.setattr(learn_rates_module, "fit_evidence", lambda e: drifting_by(fit(e), AUTUMN))
+
+    frame = rate_frame(learn_rates(loaded, LEARN, as_of=LATER, clock=clock))
+
+    assert "season of drift" not in set(plain["rate"])
+    found = frame[(frame["type_code"] == "network") & (frame["unit"] != "percent a year")]
+    found = found.set_index("rate")
+    assert found.loc["season of drift", "after"] == pytest.approx(AUTUMN.swing)
+    assert found.loc["season of drift", "before"] == 0.0
+    assert found.loc["peak of drift", "after"] == pytest.approx(AUTUMN.peak_day)
+    assert "season of blockage" not in found.index
 
 
 def test_learning_the_same_again_writes_nothing_and_other_records_write_anew(learned, more, clock):
