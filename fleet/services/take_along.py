@@ -27,8 +27,8 @@ GRID = np.arange(0.0, 1096.0, 7.0)
 MINUTES_PER_HOUR = 60.0
 
 TURN_NOTE = (
-    "Planned by what going now saves against going in each site's turn: what is said of sites left "
-    "out counts so; the plan's own record-days are those of the ranking."
+    "Planned by what going this week saves against going in each site's turn. Sites left out are "
+    "weighed that way; the plan's own record-days are those of the ranking."
 )
 """Kept with a plan, so that nobody takes its choice for that of the ranking's worths."""
 
