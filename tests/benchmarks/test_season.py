@@ -17,7 +17,10 @@ def test_season_runs_and_the_oracle_loses_least() -> None:
     setting = Setting(gauges=40, years=1, days_a_week=0.4)
     founded = found_network(setting, seed=1)
 
-    outcomes = {name: [run_season(founded, setting, make())] for name, make in METHODS.items()}
+    outcomes = {
+        name: [run_season(founded, setting, make(setting.days_a_week))]
+        for name, make in METHODS.items()
+    }
 
     lost = {name: seen[0].lost for name, seen in outcomes.items()}
     assert min(lost, key=lost.__getitem__) == "e"
