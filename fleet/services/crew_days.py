@@ -201,7 +201,7 @@ def _public_holidays(region: str, first: date, last: date) -> dict[date, str]:
             years=range(first.year, last.year + 1),
             language="en_US",  # without one the names change with the machine's locale
         )
-    except NotImplementedError as error:
+    except NotImplementedError as error:  # the library's word for a calendar that it lacks
         raise NotFoundError(
             f"No holiday calendar for {region!r}: give an ISO 3166 code such as PT or PT-20, "
             "or leave holiday_region blank and load closures instead."

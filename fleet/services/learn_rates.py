@@ -138,8 +138,8 @@ def rate_frame(learning: Learning) -> pd.DataFrame:
     Returns
     -------
     DataFrame
-        With the columns of `RATE_COLUMNS`, types in order of code, the network last. Seasons are
-        told of whom they are learned of.
+        With the columns of `RATE_COLUMNS`, types in order of code, the network last. A
+        season is told where there is one, before or after.
         ``learned_from`` says whose records the rate after rests on: the type's own or the
         network's. No rate before is nan.
     """

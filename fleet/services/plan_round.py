@@ -33,7 +33,7 @@ from fleet.services.take_along import (
     Along,
     along_sentences,
     own_worth,
-    value_passing_by,
+    weigh_against_turn,
 )
 from fleet.stats.ranking import HORIZON_DAYS
 from fleet.store.journal import Wish
@@ -157,7 +157,7 @@ def pose_week(
     week = week_problem(session, depot, ranked, request, travel=travel, standing=bound)
     gains: Mapping[str, Along] = {}
     if request.take_along:
-        week, gains = value_passing_by(week, as_of=request.evidence_as_of)
+        week, gains = weigh_against_turn(week, as_of=request.evidence_as_of)
     return PosedWeek(
         depot,
         request,

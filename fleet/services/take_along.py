@@ -8,7 +8,7 @@ from datetime import date, timedelta
 
 import numpy as np
 
-from fleet.domain.plan import Candidate, Plan, TechnicianDay
+from fleet.domain.plan import Plan, TechnicianDay
 from fleet.planning.ahead import FEWEST_NEIGHBOURS, minutes_apart
 from fleet.services.ranking import RankedGauge
 from fleet.services.round_problem import WeekProblem
@@ -51,7 +51,7 @@ class Along:
         return self.due_on is None or self.due_on > day
 
 
-def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, dict[str, Along]]:
+def weigh_against_turn(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, dict[str, Along]]:
     """Weigh each site against a trip in its turn, when somebody comes anyway.
 
     Parameters
@@ -81,8 +81,8 @@ def value_passing_by(week: WeekProblem, *, as_of: date) -> tuple[WeekProblem, di
     service = np.array([c.service_min for c in candidates], dtype=np.float64)
     drive = _drives(week, service, minutes_a_day)
     gains = _gains(week, service, drive, as_of=as_of, minutes_a_day=minutes_a_day)
-    raised = [_raised(c, gains[c.place.key]) for c in candidates]
-    problem = replace(week.problem, candidates=tuple(raised))
+    weighed = (replace(c, worth=c.worth + gains[c.place.key].record_days) for c in candidates)
+    problem = replace(week.problem, candidates=tuple(weighed))
     return replace(week, problem=problem), gains
 
 
@@ -189,7 +189,3 @@ def _with_levels(arrays: Gauges, gauges: Sequence[RankedGauge]) -> Gauges:
 
 def _due_on(as_of: date, days: float) -> date | None:
     return as_of + timedelta(days=days) if np.isfinite(days) else None
-
-
-def _raised(candidate: Candidate, along: Along) -> Candidate:
-    return replace(candidate, worth=candidate.worth + along.record_days)

@@ -18,6 +18,7 @@ from sqlalchemy.orm import Session, sessionmaker
 
 from fleet.clock import utc_now
 from fleet.planning.distance import great_circle_travel
+from fleet.services.network_week import read_network_week
 from fleet.services.plan_round import PlannedRound, accepted_of, pose_week
 from fleet.services.plan_rounds import RoundsOrder, chosen_depots, plan_rounds
 from fleet.services.ranking import Ranking, rank_network
@@ -103,8 +104,6 @@ def pose_all(sessions: sessionmaker[Session], ranking: Ranking) -> float:
 
 def posing(sessions: sessionmaker[Session], order: RoundsOrder) -> Iterable[object]:
     """Pose the weeks one after the other."""
-    from fleet.services.network_week import read_network_week
-
     with sessions() as session:
         network = read_network_week(session, order.requests[0])
     for request in order.requests:

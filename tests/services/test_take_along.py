@@ -20,7 +20,7 @@ from fleet.services.take_along import (
     Along,
     along_sentences,
     own_worth,
-    value_passing_by,
+    weigh_against_turn,
 )
 from fleet.stats.forecast import after_service
 from fleet.stats.gauge_array import lay_out, stand_rows
@@ -46,7 +46,7 @@ def week(loaded) -> WeekProblem:
 
 
 def test_sites_are_raised_by_what_is_told(week: WeekProblem) -> None:
-    raised, gains = value_passing_by(week, as_of=TODAY)
+    raised, gains = weigh_against_turn(week, as_of=TODAY)
 
     before = {c.place.key: c.worth for c in week.problem.candidates}
     after = {c.place.key: c.worth for c in raised.problem.candidates}
@@ -62,7 +62,7 @@ def test_due_sites_are_worth_the_ranking_until_their_next_turn(week: WeekProblem
     (member,) = week.problem.technician_days
     longer = replace(member, ends_min=member.starts_min + 240)
     problem = replace(week.problem, technician_days=(longer,))
-    raised, gains = value_passing_by(replace(week, problem=problem), as_of=TODAY)
+    raised, gains = weigh_against_turn(replace(week, problem=problem), as_of=TODAY)
 
     prices = []
     for candidate in raised.problem.candidates:
@@ -86,8 +86,8 @@ def test_ample_crews_make_no_site_wait(week: WeekProblem) -> None:
     days = tuple(replace(member, day=member.day + timedelta(n)) for n in range(7))
     ample = replace(week, problem=replace(week.problem, technician_days=days))
 
-    posed, gains = value_passing_by(ample, as_of=TODAY)
-    _, short = value_passing_by(week, as_of=TODAY)
+    posed, gains = weigh_against_turn(ample, as_of=TODAY)
+    _, short = weigh_against_turn(week, as_of=TODAY)
 
     assert not any(along.later_than(TODAY) for along in gains.values())
     assert any(along.later_than(TODAY) for along in short.values())
@@ -99,7 +99,7 @@ def test_ample_crews_make_no_site_wait(week: WeekProblem) -> None:
 def test_week_without_crew_is_left_as_it_is(week: WeekProblem) -> None:
     idle = replace(week, problem=replace(week.problem, technician_days=()))
 
-    assert value_passing_by(idle, as_of=TODAY) == (idle, {})
+    assert weigh_against_turn(idle, as_of=TODAY) == (idle, {})
 
 
 def test_plan_counts_its_own_worth_and_tells_what_it_takes_along(week: WeekProblem) -> None:

@@ -11,7 +11,7 @@ from fleet.stats.gauge_array import lay_out, stand_states
 from fleet.stats.neighbour_judge import SpanEvidence
 from fleet.stats.rain_ahead import again_days, unfit_ahead
 from fleet.stats.rain_weigh import weigh_rain
-from tests.benchmarks.season.desk import Desk, _date
+from tests.benchmarks.season.desk import Desk, date_of
 from tests.benchmarks.season.method import Ours, Watching
 from tests.benchmarks.season.nature import Floats
 from tests.benchmarks.season.road import SERVICE_MIN, SHIFT_MIN, Patch
@@ -50,7 +50,7 @@ class OursAlong(Ours):
     def worth(self, day: int, desk: Desk) -> Floats:
         """Give the worth of going now against going in turn, with what being overdue costs."""
         model = desk._fit(day)
-        standings = stand_states(desk.states, desk.policies, model=model, as_of=_date(day))
+        standings = stand_states(desk.states, desk.policies, model=model, as_of=date_of(day))
         fresh, ahead, spans = self.forecast(day, lay_out(standings))
         worth = standings.policies.numbers("compliance_record_days") * standings.days_overdue
         for patch in self._patches:

@@ -71,7 +71,7 @@ class Desk:
 
     def ages_days(self, day: int) -> Ints:
         """Give the days since each gauge's last service."""
-        today = _date(day)
+        today = date_of(day)
         return np.array([(today - s.serviced_or_installed_on).days for s in self.states])
 
     def worth(self, day: int, watch: Watch | None = None) -> Floats:
@@ -83,7 +83,7 @@ class Desk:
         model = self._fit(day)
         policies = policy_columns(self.policies)
         ranked = rank_columns(
-            columns_of(self.states, model), policies, model, as_of=_date(day), rain=rain
+            columns_of(self.states, model), policies, model, as_of=date_of(day), rain=rain
         )
         return ranked.numbers.total_record_days
 
@@ -94,5 +94,6 @@ class Desk:
         return self._model
 
 
-def _date(day: int) -> date:
+def date_of(day: int) -> date:
+    """Give the date of a day of the season."""
     return FIRST_DAY + timedelta(days=day)
